@@ -1,0 +1,321 @@
+"""The compiled bundle: the contract between the compiler, both engines, the phone and the office.
+
+A bundle is one canonical JSON document (sorted keys, no spaces, UTF-8). Its name is the SHA-256 of its bytes. All
+numbers are in SI base units, rounded to 12 significant digits when they were compiled. Defaults are left out.
+
+Expressions are JSON: a number, a flag or a text stands for itself; everything else is an array whose head is the
+operator. `SLOT` is a position in `Bundle.quantities`, `TRACE` a position in the quantity's own trace.
+
+    ["q", SLOT]                          a quantity; of a collection out of its scope: the list over all members
+    ["p", DEPTH]                         a bound value: parameter, item, position or root variable, by its place
+    ["c", COLUMN]                        a column of the row under test
+    ["+" "-" "*" "/" "//" "%" "**", a, b]   ["neg", a]
+    ["<" "<=" ">" ">=" "==" "!=", a, b]
+    ["and" "or", a, b, …]   ["not", a]   ["if", TRACE, condition, then, else]
+    ["abs" "sqrt" "exp" "ln" "log10", a] ["min" "max", a, b, …]   ["round" "floor" "ceil", a, step]
+    ["known", a]   ["na", reason]        ["fn", FUNCTION, DEPTH, a, …]  arguments are bound from DEPTH on
+    ["root", DEPTH, low, high, body]     ["each", DEPTH, list, body]    item at DEPTH, position at DEPTH + 1
+    ["members", COLLECTION, DEPTH, body] the list of body over the members; position at DEPTH + 1
+    ["count", list] ["sum", list] ["lmin", list] ["lmax", list] ["any", list] ["all", list] ["at", list, n]
+    ["size", COLLECTION]                 how many members
+    ["row", TABLE, TRACE, OUT, COLUMN, value, COLUMN, value, …]
+    ["first" "last" "rows", TABLE, TRACE, OUT, condition]      TABLE may also be an expression giving a series
+    ["interp", TABLE, TRACE, OUT, COLUMN, value(, COLUMN, value)]
+
+TRACE -1 means that nothing is kept. A choice is the position of its option in its list, a date the seconds since
+1970-01-01, wherever an engine computes; outside the engine a choice is its text and a date is `2026-11-25`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, PrivateAttr
+from typing_extensions import TypeAliasType
+
+FORMAT = 1
+
+Scalar = float | bool | str
+Value = float | bool | str | list[float] | list[str] | list[list[float]]
+Expr = TypeAliasType("Expr", "float | bool | str | list[Expr]")
+Piece = TypeAliasType("Piece", "str | float | list[Piece]")
+"""Text, or ["q", SLOT(, UNIT)] a quantity's value, ["t", TRACE, UNIT or choices] a value read from a table,
+["if", TRACE, [then pieces], [else pieces]] of which only the branch taken is shown."""
+
+Scope = str
+Why = Literal["missing", "outside", "domain", "not-applicable"]
+Verdict = Literal["pass", "caution", "fail", "unknown", "not-applicable"]
+Act = Literal["do", "read", "choose", "time", "photo", "sign"]
+ValueType = Literal["number", "count", "flag", "choice", "text", "date", "list", "series"]
+
+
+class Part(BaseModel):
+    """Base of every part of the bundle: closed, and immutable once read."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class SourceRef(Part):
+    """Where a value comes from: a source, the place in it, and how sure that is."""
+
+    of: str
+    place: str = ""
+    mark: Literal["", "from memory", "computed", "disputed"] = ""
+
+
+class Source(Part):
+    title: str
+    edition: str = ""
+    kind: Literal["standard", "handbook", "paper", "maker", "open-data", "practice", "memory", "demo"]
+    confirmed: bool = False
+
+
+class Pack(Part):
+    id: str
+    rank: Literal["trade", "maker", "house"]
+    title: str
+
+
+class Unit(Part):
+    """SI value = typed value * scale + offset (offset only on points)."""
+
+    scale: float
+    offset: float = 0
+    dimension: str = ""
+    kind: str = ""
+    point: bool = False
+    system: Literal["ip", "si", "both"] = "both"
+    partner: str = ""
+    label: str
+    spellings: list[str] = []
+
+
+class Option(Part):
+    value: str
+    label: str
+    spellings: list[str] = []
+
+
+class Choices(Part):
+    label: str = ""
+    ordered: bool = False
+    options: list[Option]
+
+
+class Collection(Part):
+    label: str
+    plural: str
+
+
+class Column(Part):
+    """A column of a table or of a series. `type` as of quantities; `unit` an id of `Bundle.units`."""
+
+    name: str
+    type: Literal["number", "flag", "choice", "text", "date"] = "number"
+    unit: str = ""
+    choices: str = ""
+    label: str = ""
+
+
+class Table(Part):
+    """`cells` hold one list per column, all of one length; null where the table gives nothing.
+
+    A grid for interpolation over two keys is sorted by its first key, then by its second.
+    """
+
+    id: str
+    label: str = ""
+    columns: list[Column]
+    keys: list[int] = []
+    transform: dict[str, Literal["ln", "reciprocal"]] = {}
+    cells: list[list[Scalar | None]]
+    source: SourceRef
+    row_sources: dict[str, SourceRef] = {}
+    pack: str = ""
+
+
+class Function(Part):
+    id: str
+    parameters: list[str]
+    formula: str
+    tree: Expr
+    source: SourceRef
+    pack: str = ""
+
+
+class Quantity(Part):
+    id: str
+    label: str
+    scope: Scope = "visit"
+    each_visit: bool = False
+    type: ValueType = "number"
+    unit: str = ""
+    kind: str = ""
+    choices: str = ""
+    columns: list[Column] = []
+    limits: tuple[float, float] | None = None
+    usual: tuple[float, float] | None = None
+    one_of: list[float] = []
+    decimals: int | None = None
+    default: Value | None = None
+    optional: bool = False
+    note: str = ""
+    offers: str = ""
+    formula: str = ""
+    tree: Expr | None = None
+    when: Expr | None = None
+    pieces: list[Piece] = []
+    traces: int = 0
+    inputs: list[int] = []
+    source: SourceRef | None = None
+    pack: str = ""
+    formerly: list[str] = []
+
+
+class Check(Part):
+    id: str
+    label: str
+    scope: Scope = "visit"
+    when: Expr | None = None
+    fail: Expr | None = None
+    caution: Expr | None = None
+    rule: str = ""
+    says: dict[Verdict, list[Piece]]
+    inputs: list[int] = []
+    source: SourceRef
+    pack: str = ""
+
+
+class Caution(Part):
+    id: str
+    text: str
+    source: SourceRef
+    pack: str = ""
+
+
+class Calculator(Part):
+    id: str
+    title: str
+    topic: str
+    note: str = ""
+    enter: list[str]
+    show: list[str]
+    checks: list[str] = []
+    cautions: list[str] = []
+    pack: str = ""
+
+
+class Step(Part):
+    id: str
+    act: Act
+    title: str
+    text: str = ""
+    enter: list[str] = []
+    show: list[str] = []
+    checks: list[str] = []
+    calculator: str = ""
+    caution: str = ""
+    when: Expr | None = None
+    after: list[str] = []
+    least: str = ""
+    keeps: str = ""
+
+
+class Checklist(Part):
+    id: str
+    title: str
+    note: str = ""
+    steps: list[Step]
+    inputs: list[int] = []
+    pack: str = ""
+
+
+class Expected(Part):
+    quantity: str
+    member: str = ""
+    value: Value | None = None
+    within: float = 0
+    why: Why | None = None
+
+
+class Example(Part):
+    """A worked example; values are SI values as records hold them, members are named "1", "2", …"""
+
+    name: str
+    calculator: str
+    members: dict[str, list[str]] = {}
+    given: dict[str, Value | dict[str, Value]]
+    expect: list[Expected] = []
+    checks: dict[str, Verdict] = {}
+    source: SourceRef
+    pack: str = ""
+
+
+class Bundle(Part):
+    format: int = FORMAT
+    packs: list[Pack]
+    units: dict[str, Unit]
+    choices: dict[str, Choices]
+    collections: dict[str, Collection]
+    sources: dict[str, Source]
+    quantities: list[Quantity]
+    order: list[int]
+    tables: list[Table]
+    functions: list[Function] = []
+    checks: list[Check]
+    cautions: list[Caution] = []
+    calculators: list[Calculator]
+    checklists: list[Checklist] = []
+    examples: list[Example] = []
+
+    _raw: bytes = PrivateAttr(b"")
+
+    @property
+    def raw(self) -> bytes:
+        """The bytes this bundle was read from; they are its identity."""
+        return self._raw
+
+    @property
+    def hash(self) -> str:
+        return hashlib.sha256(self._raw).hexdigest()
+
+
+def canonical_json(document: object) -> bytes:
+    """One spelling for one document: sorted keys, no spaces, whole floats written as integers."""
+    return json.dumps(
+        _plain(document), sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+    ).encode()
+
+
+def _plain(node: Any) -> Any:
+    if isinstance(node, dict):
+        return {key: _plain(item) for key, item in node.items()}
+    if isinstance(node, list | tuple):
+        return [_plain(item) for item in node]
+    if isinstance(node, float) and node.is_integer() and abs(node) < 1e15:
+        return int(node)
+    return node
+
+
+class BundleError(ValueError):
+    """These bytes are not a bundle that this release can read."""
+
+
+def load_bundle(raw: bytes) -> Bundle:
+    """Read bundle bytes. Raises `BundleError` with one line when they are not a bundle of this format."""
+    try:
+        document = json.loads(raw)
+    except ValueError as error:
+        raise BundleError(f"not JSON: {error}") from None
+    found = document.get("format", FORMAT) if isinstance(document, dict) else None
+    if found != FORMAT:
+        raise BundleError(f"bundle format {found!r}; this release reads format {FORMAT}")
+    try:
+        bundle = Bundle.model_validate(document)
+    except ValueError as error:
+        first = str(error).splitlines()[1:3]
+        raise BundleError("not a bundle: " + " ".join(part.strip() for part in first)) from None
+    bundle._raw = raw
+    return bundle
