@@ -13,7 +13,7 @@ operator. `SLOT` is a position in `Bundle.quantities`, `TRACE` a position in the
     ["<" "<=" ">" ">=" "==" "!=", a, b]
     ["and" "or", a, b, …]   ["not", a]   ["if", TRACE, condition, then, else]
     ["abs" "sqrt" "exp" "ln" "log10", a] ["min" "max", a, b, …]   ["round" "floor" "ceil", a, step]
-    ["known", a]   ["na", reason]        ["fn", FUNCTION, DEPTH, a, …]  arguments are bound from DEPTH on
+    ["known", a]   ["na", reason]        ["fn", FUNCTION, a, …]  arguments are bound from 0 on, in a frame of their own
     ["root", DEPTH, low, high, body]     ["each", DEPTH, list, body]    item at DEPTH, position at DEPTH + 1
     ["members", COLLECTION, DEPTH, body] the list of body over the members; position at DEPTH + 1
     ["count", list] ["sum", list] ["lmin", list] ["lmax", list] ["any", list] ["all", list] ["at", list, n]

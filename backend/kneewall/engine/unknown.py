@@ -1,0 +1,50 @@
+"""Unknown as a value: why, and what is needed. Public: `Unknown`, `merge`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Final
+
+from kneewall.bundle import Why
+
+RANK: Final = {"not-applicable": 0, "outside": 1, "domain": 2, "missing": 3}
+
+Detail = Mapping[str, object]
+
+
+class Unknown:
+    """A result that is not known.
+
+    `needs` are (slot, member position or -1), in slot order. `detail` is a code with its parameters, such as
+    `{"code": "above", "table": …, "column": …, "edge": …}`; the words for it live with whoever shows it.
+    """
+
+    __slots__ = ("detail", "needs", "why")
+
+    def __init__(
+        self, why: Why, needs: tuple[tuple[int, int], ...] = (), detail: Detail | None = None
+    ) -> None:
+        self.why: Why = why
+        self.needs = needs
+        self.detail = detail
+
+    def __repr__(self) -> str:
+        return f"Unknown({self.why!r}, {self.needs!r}, {self.detail!r})"
+
+
+def domain(code: str) -> Unknown:
+    return Unknown("domain", (), {"code": code})
+
+
+def merge(items: Iterable[object]) -> Unknown:
+    """One unknown for all unknowns among `items`: the weightiest reason, everything that is needed."""
+    best: Unknown | None = None
+    needs: set[tuple[int, int]] = set()
+    for item in items:
+        if isinstance(item, Unknown):
+            needs.update(item.needs)
+            if best is None or RANK[item.why] < RANK[best.why]:
+                best = item
+    if best is None:
+        raise TypeError("nothing unknown among the operands")
+    return Unknown(best.why, tuple(sorted(needs)), best.detail)
