@@ -1,0 +1,227 @@
+// Written by kneewall.generate_types from kneewall.bundle; edit that.
+
+export const FORMAT = 1;
+
+export type Scalar = number | boolean | string;
+
+export type Value = Scalar | readonly number[] | readonly string[] | readonly (readonly number[])[];
+
+export type Expr = Scalar | readonly Expr[];
+
+export type Piece = string | number | readonly Piece[];
+
+export type Scope = string;
+
+export type Why = "missing" | "outside" | "domain" | "not-applicable";
+
+export type Verdict = "pass" | "caution" | "fail" | "unknown" | "not-applicable";
+
+export type Act = "do" | "read" | "choose" | "time" | "photo" | "sign";
+
+export type ValueType = "number" | "count" | "flag" | "choice" | "text" | "date" | "list" | "series";
+
+/** Where a value comes from: a source, the place in it, and how sure that is. */
+export interface SourceRef {
+  readonly of: string;
+  readonly place?: string;
+  readonly mark?: "" | "from memory" | "computed" | "disputed";
+}
+
+export interface Source {
+  readonly title: string;
+  readonly edition?: string;
+  readonly kind: "standard" | "handbook" | "paper" | "maker" | "open-data" | "practice" | "memory" | "demo";
+  readonly confirmed?: boolean;
+}
+
+export interface Pack {
+  readonly id: string;
+  readonly rank: "trade" | "maker" | "house";
+  readonly title: string;
+}
+
+/** SI value = typed value * scale + offset (offset only on points). */
+export interface Unit {
+  readonly scale: number;
+  readonly offset?: number;
+  readonly dimension?: string;
+  readonly kind?: string;
+  readonly point?: boolean;
+  readonly system?: "ip" | "si" | "both";
+  readonly partner?: string;
+  readonly label: string;
+  readonly spellings?: readonly string[];
+}
+
+export interface Option {
+  readonly value: string;
+  readonly label: string;
+  readonly spellings?: readonly string[];
+}
+
+export interface Choices {
+  readonly label?: string;
+  readonly ordered?: boolean;
+  readonly options: readonly Option[];
+}
+
+export interface Collection {
+  readonly label: string;
+  readonly plural: string;
+}
+
+/** A column of a table or of a series. `type` as of quantities; `unit` an id of `Bundle.units`. */
+export interface Column {
+  readonly name: string;
+  readonly type?: "number" | "flag" | "choice" | "text" | "date";
+  readonly unit?: string;
+  readonly choices?: string;
+  readonly label?: string;
+}
+
+/** `cells` hold one list per column, all of one length; null where the table gives nothing. A grid for interpolation over two keys is sorted by its first key, then by its second. */
+export interface Table {
+  readonly id: string;
+  readonly label?: string;
+  readonly columns: readonly Column[];
+  readonly keys?: readonly number[];
+  readonly transform?: { readonly [key: string]: "ln" | "reciprocal" };
+  readonly cells: readonly (readonly (Scalar | null)[])[];
+  readonly source: SourceRef;
+  readonly row_sources?: { readonly [key: string]: SourceRef };
+  readonly pack?: string;
+}
+
+export interface Function {
+  readonly id: string;
+  readonly parameters: readonly string[];
+  readonly formula: string;
+  readonly tree: Expr;
+  readonly source: SourceRef;
+  readonly pack?: string;
+}
+
+export interface Quantity {
+  readonly id: string;
+  readonly label: string;
+  readonly scope?: string;
+  readonly each_visit?: boolean;
+  readonly type?: ValueType;
+  readonly unit?: string;
+  readonly kind?: string;
+  readonly choices?: string;
+  readonly columns?: readonly Column[];
+  readonly limits?: readonly [number, number] | null;
+  readonly usual?: readonly [number, number] | null;
+  readonly one_of?: readonly number[];
+  readonly decimals?: number | null;
+  readonly default?: Scalar | readonly number[] | readonly string[] | readonly (readonly number[])[] | null;
+  readonly optional?: boolean;
+  readonly note?: string;
+  readonly offers?: string;
+  readonly formula?: string;
+  readonly tree?: Expr | null;
+  readonly when?: Expr | null;
+  readonly pieces?: readonly Piece[];
+  readonly traces?: number;
+  readonly inputs?: readonly number[];
+  readonly source?: SourceRef | null;
+  readonly pack?: string;
+  readonly formerly?: readonly string[];
+}
+
+export interface Check {
+  readonly id: string;
+  readonly label: string;
+  readonly scope?: string;
+  readonly when?: Expr | null;
+  readonly fail?: Expr | null;
+  readonly caution?: Expr | null;
+  readonly rule?: string;
+  readonly says: { readonly [key in Verdict]?: readonly Piece[] };
+  readonly inputs?: readonly number[];
+  readonly source: SourceRef;
+  readonly pack?: string;
+}
+
+export interface Caution {
+  readonly id: string;
+  readonly text: string;
+  readonly source: SourceRef;
+  readonly pack?: string;
+}
+
+export interface Calculator {
+  readonly id: string;
+  readonly title: string;
+  readonly topic: string;
+  readonly note?: string;
+  readonly enter: readonly string[];
+  readonly show: readonly string[];
+  readonly checks?: readonly string[];
+  readonly cautions?: readonly string[];
+  readonly pack?: string;
+}
+
+export interface Step {
+  readonly id: string;
+  readonly act: Act;
+  readonly title: string;
+  readonly text?: string;
+  readonly enter?: readonly string[];
+  readonly show?: readonly string[];
+  readonly checks?: readonly string[];
+  readonly calculator?: string;
+  readonly caution?: string;
+  readonly when?: Expr | null;
+  readonly after?: readonly string[];
+  readonly least?: string;
+  readonly keeps?: string;
+}
+
+export interface Checklist {
+  readonly id: string;
+  readonly title: string;
+  readonly note?: string;
+  readonly steps: readonly Step[];
+  readonly inputs?: readonly number[];
+  readonly pack?: string;
+}
+
+export interface Expected {
+  readonly quantity: string;
+  readonly member?: string;
+  readonly value?: Scalar | readonly number[] | readonly string[] | readonly (readonly number[])[] | null;
+  readonly within?: number;
+  readonly why?: Why | null;
+}
+
+/** A worked example; values are SI values as records hold them, members are named "1", "2", … */
+export interface Example {
+  readonly name: string;
+  readonly calculator: string;
+  readonly members?: { readonly [key: string]: readonly string[] };
+  readonly given: { readonly [key: string]: Scalar | readonly number[] | readonly string[] | readonly (readonly number[])[] | { readonly [key: string]: Scalar | readonly number[] | readonly string[] | readonly (readonly number[])[] } };
+  readonly expect?: readonly Expected[];
+  readonly checks?: { readonly [key: string]: Verdict };
+  readonly source: SourceRef;
+  readonly pack?: string;
+}
+
+export interface Bundle {
+  readonly format?: number;
+  readonly packs: readonly Pack[];
+  readonly units: { readonly [key: string]: Unit };
+  readonly choices: { readonly [key: string]: Choices };
+  readonly collections: { readonly [key: string]: Collection };
+  readonly sources: { readonly [key: string]: Source };
+  readonly quantities: readonly Quantity[];
+  readonly order: readonly number[];
+  readonly tables: readonly Table[];
+  readonly functions?: readonly Function[];
+  readonly checks: readonly Check[];
+  readonly cautions?: readonly Caution[];
+  readonly calculators: readonly Calculator[];
+  readonly checklists?: readonly Checklist[];
+  readonly examples?: readonly Example[];
+}
