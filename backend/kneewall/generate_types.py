@@ -175,9 +175,9 @@ class _Writer:
     def _union(self, members: list[str]) -> str:
         """Members joined; an alias declared above stands for those it begins with."""
         text = " | ".join(dict.fromkeys(members))
-        for alias in sorted(self.unions, key=len, reverse=True):
+        for alias, name in self.unions.items():  # a later alias may be spelled with an earlier one
             if f"{text} | ".startswith(f"{alias} | "):
-                return self.unions[alias] + text.removeprefix(alias)
+                text = name + text.removeprefix(alias)
         return text
 
     def _named(self, name: str) -> str:

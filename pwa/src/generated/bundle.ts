@@ -115,7 +115,7 @@ export interface Quantity {
   readonly usual?: readonly [number, number] | null;
   readonly one_of?: readonly number[];
   readonly decimals?: number | null;
-  readonly default?: Scalar | readonly number[] | readonly string[] | readonly (readonly number[])[] | null;
+  readonly default?: Value | null;
   readonly optional?: boolean;
   readonly note?: string;
   readonly offers?: string;
@@ -191,7 +191,7 @@ export interface Checklist {
 export interface Expected {
   readonly quantity: string;
   readonly member?: string;
-  readonly value?: Scalar | readonly number[] | readonly string[] | readonly (readonly number[])[] | null;
+  readonly value?: Value | null;
   readonly within?: number;
   readonly why?: Why | null;
 }
@@ -201,7 +201,7 @@ export interface Example {
   readonly name: string;
   readonly calculator: string;
   readonly members?: { readonly [key: string]: readonly string[] };
-  readonly given: { readonly [key: string]: Scalar | readonly number[] | readonly string[] | readonly (readonly number[])[] | { readonly [key: string]: Scalar | readonly number[] | readonly string[] | readonly (readonly number[])[] } };
+  readonly given: { readonly [key: string]: Value | { readonly [key: string]: Value } };
   readonly expect?: readonly Expected[];
   readonly checks?: { readonly [key: string]: Verdict };
   readonly source: SourceRef;
