@@ -63,6 +63,15 @@ def venv_program(name: str) -> Path:
     return VENV / "Scripts" / f"{name}.exe" if os.name == "nt" else VENV / "bin" / name
 
 
+def node_program(python: Path) -> str:
+    """The node that came with the environment."""
+    ask = "import build_pwa; print(build_pwa.node_folder() / 'node')"
+    answer = subprocess.run(
+        [str(python), "-c", ask], cwd=ROOT / "backend", capture_output=True, text=True, check=True
+    )
+    return answer.stdout.strip()
+
+
 def say(line: str) -> None:
     print(line, flush=True)
 
