@@ -1,0 +1,14 @@
+/** UUIDs (RFC 9562). They are names, not secrets, and give no order: `seq` does. */
+export function uuid4(): string {
+  return crypto.randomUUID();
+}
+
+export function uuid7(now: number = Date.now()): string {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  new DataView(bytes.buffer).setUint16(0, Math.floor(now / 2 ** 32));
+  new DataView(bytes.buffer).setUint32(2, now % 2 ** 32);
+  bytes[6] = 0x70 | (bytes[6]! & 0x0f);
+  bytes[8] = 0x80 | (bytes[8]! & 0x3f);
+  const hex = Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
+}
