@@ -45,13 +45,13 @@ def prepare(*, tests: bool = False) -> Path:
         if stamp.get("interpreter") != interpreter or not venv_program("python").exists():
             stamp = {}
             _make_venv()
-        project = _hash(ROOT / "pyproject.toml", CONSTRAINTS)
+        project = hash_files(ROOT / "pyproject.toml", CONSTRAINTS)
         if stamp.get("project") != project or (tests and not stamp.get("tests")):
             tests = tests or bool(stamp.get("tests"))
             _install(tests=tests)
             stamp |= {"interpreter": interpreter, "project": project, "tests": tests}
             _write_stamp(stamp)
-        pwa = _hash(*_pwa_sources())
+        pwa = hash_files(*_pwa_sources())
         if stamp.get("pwa") != pwa or not PWA_BUILT.exists():
             _build_pwa()
             _write_stamp(stamp | {"pwa": pwa})
@@ -74,6 +74,15 @@ def node_program(python: Path) -> str:
 
 def say(line: str) -> None:
     print(line, flush=True)
+
+
+def hash_files(*paths: Path) -> str:
+    """SHA-256 over names and bytes, in the order given."""
+    total = hashlib.sha256()
+    for path in paths:
+        total.update(f"{path.relative_to(ROOT)}\0".encode())
+        total.update(hashlib.sha256(path.read_bytes()).digest())
+    return total.hexdigest()
 
 
 @contextmanager
@@ -165,14 +174,6 @@ def _pwa_sources() -> list[Path]:
         elif path.name not in ("node_modules", "tests"):
             found += sorted(each for each in path.rglob("*") if each.is_file())
     return found
-
-
-def _hash(*paths: Path) -> str:
-    total = hashlib.sha256()
-    for path in paths:
-        total.update(f"{path.relative_to(ROOT)}\0".encode())
-        total.update(hashlib.sha256(path.read_bytes()).digest())
-    return total.hexdigest()
 
 
 def _read_stamp() -> dict[str, object]:

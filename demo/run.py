@@ -1,0 +1,124 @@
+"""Kneewall with an invented company's week in it:  python3 demo/run.py [--port N] [--no-open]
+
+Makes the environment, publishes the trade pack with a maker's and a house pack, starts the office on
+this machine and prints the addresses. What it writes lies in demo/.data; delete that to start afresh.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+import webbrowser
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "backend"))
+
+import bootstrap
+from bootstrap import ROOT, say
+
+DATA = ROOT / "demo" / ".data"
+STAMP = DATA / "demo.json"
+PACKS = [ROOT / "rules", ROOT / "demo" / "packs" / "maker", ROOT / "demo" / "packs" / "house"]
+
+ADDRESSES = """
+Phone app   {url}/
+Office      {url}/office/
+
+Without signal: open the phone app, wait until "This phone" says that it is ready, stop this
+program with Ctrl-C and load the page again. Records made meanwhile go out when it runs again.
+
+Ctrl-C ends."""
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description="Run Kneewall with demo data on this machine.")
+    parser.add_argument("--port", type=int, default=8137, help="default 8137")
+    parser.add_argument("--no-open", action="store_true", help="do not open a browser")
+    arguments = parser.parse_args()
+    refuse_taken_port(arguments.port)
+    python = bootstrap.prepare()
+    publish_if_changed()
+    url = f"http://localhost:{arguments.port}"
+    server = start_server(arguments.port)
+    try:
+        wait_until_up(url, server)
+        seed_once(python, url)
+        say(ADDRESSES.format(url=url))
+        if not arguments.no_open:
+            webbrowser.open(url)
+        sys.exit(server.wait())
+    finally:
+        server.terminate()
+        server.wait()
+
+
+def refuse_taken_port(port: int) -> None:
+    with socket.socket() as probe:
+        if probe.connect_ex(("127.0.0.1", port)) == 0:
+            sys.exit(f"Port {port} is taken. Choose another: python3 demo/run.py --port {port + 1}")
+
+
+def publish_if_changed() -> None:
+    """Publish the demo's edition unless this very one is published."""
+    found = [path for pack in PACKS for path in sorted(pack.rglob("*")) if path.is_file()]
+    packs = bootstrap.hash_files(*found)
+    if read_stamp().get("packs") == packs:
+        return
+    say("demo: compiling and publishing the rules")
+    command = ["publish", *map(str, PACKS), "--data", str(DATA), "--note", "Demo rules"]
+    if subprocess.run([bootstrap.venv_program("kneewall"), *command], check=False).returncode != 0:
+        sys.exit("The demo's rules were not published; the lines above say why.")
+    write_stamp(packs=packs)
+
+
+def start_server(port: int) -> subprocess.Popen[bytes]:
+    command = [str(bootstrap.venv_program("kneewall")), "serve"]
+    command += ["--data", str(DATA), "--port", str(port)]
+    # In a session of its own: Ctrl-C reaches this program alone, which then ends the server.
+    return subprocess.Popen(command, stdin=subprocess.DEVNULL, start_new_session=True)
+
+
+def wait_until_up(url: str, server: subprocess.Popen[bytes]) -> None:
+    until = time.monotonic() + 30
+    while server.poll() is None and time.monotonic() < until:
+        try:
+            urllib.request.urlopen(f"{url}/health", timeout=2).close()  # noqa: S310  our own server
+            return
+        except (urllib.error.URLError, OSError):
+            time.sleep(0.1)
+    sys.exit("The server did not start; the lines above say why.")
+
+
+def seed_once(python: Path, url: str) -> None:
+    seed = ROOT / "demo" / "seed.py"
+    if read_stamp().get("seeded") or not seed.exists():
+        return
+    say("demo: writing an invented company's week through the office's own interface")
+    command = [str(python), str(seed), "--url", url, "--data", str(DATA)]
+    if subprocess.run(command, check=False).returncode != 0:
+        sys.exit(f"The demo data is not complete. Delete {DATA} and start again.")
+    write_stamp(seeded=True)
+
+
+def read_stamp() -> dict[str, object]:
+    return dict(json.loads(STAMP.read_text())) if STAMP.is_file() else {}
+
+
+def write_stamp(**news: object) -> None:
+    DATA.mkdir(exist_ok=True)
+    STAMP.write_text(json.dumps(read_stamp() | news))
+
+
+if __name__ == "__main__":
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+    try:
+        main()
+    except KeyboardInterrupt:
+        sys.exit(0)
