@@ -24,7 +24,7 @@ const byName = (a, b) => (a < b ? -1 : 1);
 
 class BuildError extends Error {}
 
-/** One esbuild run; resolves to a map of output path -> bytes, and the files that went in. */
+/** One esbuild run, nothing written; resolves to a map of output path -> bytes, and the files that went in. */
 async function bundle(options, define) {
   const result = await build({
     bundle: true,
@@ -35,14 +35,14 @@ async function bundle(options, define) {
     metafile: true,
     write: false,
     absWorkingDir: here,
-    outdir: "/",
+    outdir: "out",
     tsconfig: inside("tsconfig.json"),
     define: Object.fromEntries(Object.entries(define).map(([k, v]) => [k, JSON.stringify(v)])),
     ...options,
   });
   const files = new Map(
     result.outputFiles.map((file) => [
-      path.relative("/", file.path).replaceAll("\\", "/"),
+      path.relative(inside("out"), file.path).replaceAll("\\", "/"),
       Buffer.from(file.contents),
     ]),
   );
