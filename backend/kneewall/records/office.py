@@ -10,11 +10,11 @@ import os
 import threading
 import time
 import uuid
-from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 import sqlalchemy as sa
 
+from kneewall import __version__
 from kneewall.records.clock import now
 from kneewall.records.envelope import RECORD, RECORD_VERSION, Record
 from kneewall.records.errors import OfficeError
@@ -72,7 +72,7 @@ def write(
             "prev": last.hash if last else None,
             "kind": kind,
             "version": RECORD_VERSION,
-            "app": office_release(),
+            "app": __version__,
             "edition": edition,
             "at": {
                 "wall": moment.isoformat(timespec="milliseconds"),
@@ -91,10 +91,3 @@ def write(
         if answer.status != "stored":
             raise OfficeError(f"The office's own record was not kept: {answer.reason}")
         return record
-
-
-def office_release() -> str:
-    try:
-        return version("kneewall")
-    except PackageNotFoundError:
-        return "source"

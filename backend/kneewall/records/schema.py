@@ -95,6 +95,7 @@ line = Table(
     ),
     Index("line_sequence", "device", "epoch", "seq"),
     Index("line_state", "state"),
+    Index("line_site", "site"),
     Index("line_system", "system"),
     Index("line_visit", "visit"),
     Index("line_kind", "kind"),

@@ -91,6 +91,7 @@ def upgrade() -> None:
         postgresql_where=sa.text("state = 'stored'"),
     )
     op.create_index("line_sequence", "line", ["device", "epoch", "seq"], unique=False)
+    op.create_index("line_site", "line", ["site"], unique=False)
     op.create_index("line_state", "line", ["state"], unique=False)
     op.create_index("line_system", "line", ["system"], unique=False)
     op.create_index("line_visit", "line", ["visit"], unique=False)

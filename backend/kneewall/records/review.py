@@ -1,0 +1,202 @@
+"""The office's second look: a visit's readings through the office's engine.
+
+The values are the SI values as recorded, under the edition the visit was done under or under any
+other. What the phone found itself travels in `closed` and `signed`; a verdict that is another
+here, or a number further off than 1e-9 of itself, is a difference and shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from kneewall.bundle import Bundle, Quantity
+from kneewall.engine import Answer, CheckResult, Engine, Unknown
+from kneewall.records.editions import Editions
+from kneewall.records.envelope import ResultSnapshot
+from kneewall.records.ledger import Ledger, Reading, Visit
+
+CLOSE = 1e-9
+
+_NO_MEMBER = ""
+"""Key of the one member of a collection when the records name none."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """A result: its SI value, or why there is none."""
+
+    si: Any
+    why: str | None = None
+
+
+@dataclass(frozen=True)
+class Difference:
+    """Something two looks at one visit do not agree on: a verdict, or what a quantity is worth.
+
+    None where one of them has no such check or quantity.
+    """
+
+    what: str
+    """Id of the check or quantity."""
+    member: str | None
+    before: str | Found | None
+    """As the phone found it, or under the first edition."""
+    after: str | Found | None
+    """As the office finds it, or under the second edition."""
+
+
+@dataclass(frozen=True)
+class Review:
+    """A visit under one edition. Not to be kept beyond one request: `answer` shares the engine."""
+
+    edition: str
+    engine: Engine
+    answer: Answer
+    values: Mapping[str, Mapping[str | None, Reading]]
+    members: Mapping[str, list[str]]
+    checks: list[CheckResult]
+    ignored: list[str]
+    """Quantities recorded that this edition does not know."""
+    differences: list[Difference]
+    compared: bool
+    """The phone sent what it found, and it was compared."""
+
+    @property
+    def bundle(self) -> Bundle:
+        return self.engine.bundle
+
+    def quantity(self, quantity_id: str) -> Quantity | None:
+        slot = self.engine.slots.get(self.engine.former.get(quantity_id, quantity_id))
+        return None if slot is None else self.bundle.quantities[slot]
+
+    def verdicts(self) -> dict[tuple[str, str | None], str]:
+        return {(check.id, check.member or None): check.verdict for check in self.checks}
+
+
+def review(ledger: Ledger, visit: Visit, editions: Editions, edition: str) -> Review:
+    """Evaluate a visit under an edition.
+
+    Raises:
+        EditionError: there is no such edition here.
+    """
+    engine, lock = editions.engine(edition)
+    values = ledger.values(visit, lambda quantity: _carried(engine, quantity))
+    members = _members(engine, ledger, visit, values)
+    given: dict[str, Any] = {}
+    ignored: list[str] = []
+    for quantity_id, by_member in values.items():
+        slot = engine.slots.get(engine.former.get(quantity_id, quantity_id))
+        if slot is None:
+            ignored.append(quantity_id)
+        elif engine.bundle.quantities[slot].scope in engine.collections:
+            given[quantity_id] = {m or _NO_MEMBER: r.si for m, r in by_member.items()}
+        elif None in by_member:
+            given[quantity_id] = by_member[None].si
+    with lock:
+        answer = engine.evaluate(given, members)
+        checks = answer.checks()
+    snapshot = _snapshot(visit) if edition == visit.edition else None
+    return Review(
+        edition=edition,
+        engine=engine,
+        answer=answer,
+        values=values,
+        members=members,
+        checks=checks,
+        ignored=sorted(ignored),
+        differences=_differences(engine, answer, checks, snapshot) if snapshot else [],
+        compared=snapshot is not None,
+    )
+
+
+def changed_verdicts(before: Review, after: Review) -> list[Difference]:
+    """Checks whose verdict is another under another edition; absent reads None."""
+    old, new = before.verdicts(), after.verdicts()
+    return [
+        Difference(check, member, old.get((check, member)), new.get((check, member)))
+        for check, member in sorted(old.keys() | new.keys(), key=lambda key: (key[0], key[1] or ""))
+        if old.get((check, member)) != new.get((check, member))
+    ]
+
+
+def _carried(engine: Engine, quantity_id: str) -> str:
+    slot = engine.slots.get(engine.former.get(quantity_id, quantity_id))
+    if slot is None:
+        return "visit"
+    quantity = engine.bundle.quantities[slot]
+    if quantity.each_visit or quantity.scope == "visit":
+        return "visit"
+    return "site" if quantity.scope == "site" else "system"
+
+
+def _members(
+    engine: Engine,
+    ledger: Ledger,
+    visit: Visit,
+    values: Mapping[str, Mapping[str | None, Reading]],
+) -> dict[str, list[str]]:
+    """Members by collection: those added to the system, then any that only readings name."""
+    members: dict[str, list[str]] = {name: [] for name in engine.collections}
+    system = ledger.systems.get(visit.system)
+    for member in system.members if system else []:
+        if member.collection in members:
+            members[member.collection].append(member.id)
+    for quantity_id, by_member in values.items():
+        slot = engine.slots.get(engine.former.get(quantity_id, quantity_id))
+        scope = engine.bundle.quantities[slot].scope if slot is not None else ""
+        if scope in members:
+            for key in sorted(by_member, key=str):
+                if (key or _NO_MEMBER) not in members[scope]:
+                    members[scope].append(key or _NO_MEMBER)
+    return members
+
+
+def _snapshot(visit: Visit) -> ResultSnapshot | None:
+    sent = [kept.body.results for kept in visit.signatures]
+    if visit.closed:
+        sent.append(visit.closed.body.results)
+    found = [results for results in sent if results is not None]
+    return found[-1] if found else None
+
+
+def _differences(
+    engine: Engine, answer: Answer, checks: list[CheckResult], sent: ResultSnapshot
+) -> list[Difference]:
+    here = {(check.id, check.member or None): check.verdict for check in checks}
+    found = [
+        Difference(check.id, check.member, check.verdict, here.get((check.id, check.member)))
+        for check in sent.checks
+        if here.get((check.id, check.member)) != check.verdict
+    ]
+    for result in sent.results:
+        office = _value(engine, answer, result.quantity, result.member)
+        phone = Found(result.si, result.why)
+        if office is None or phone.why != office.why or not _same(phone.si, office.si):
+            found.append(Difference(result.quantity, result.member, phone, office))
+    return found
+
+
+def _value(engine: Engine, answer: Answer, quantity_id: str, member: str | None) -> Found | None:
+    name = engine.former.get(quantity_id, quantity_id)
+    if name not in engine.slots:
+        return None
+    scope = engine.bundle.quantities[engine.slots[name]].scope
+    key = None
+    if scope in engine.collections:
+        key = member or _NO_MEMBER
+        if key not in answer.names[engine.collections[scope]]:
+            return None
+    value = answer.value(name, key)
+    return Found(None, value.why) if isinstance(value, Unknown) else Found(value)
+
+
+def _same(one: object, other: object) -> bool:
+    if isinstance(one, bool) or isinstance(other, bool):
+        return one is other
+    if isinstance(one, int | float) and isinstance(other, int | float):
+        return abs(one - other) <= CLOSE * max(abs(one), abs(other))
+    if isinstance(one, list | tuple) and isinstance(other, list | tuple):
+        return len(one) == len(other) and all(map(_same, one, other))
+    return one == other
