@@ -1,0 +1,93 @@
+"""What can be wrong with rules: numbered, with its place, in one line each.
+
+    CompileError            all faults of one run
+    Fault                   one of them
+    RuleFault               raised where a fault is found, caught by whoever can go on with the next item
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+NUMBERS: Final = {
+    "E101": "the file is not YAML",
+    "E102": "anchors, aliases, tags and merge keys are refused",
+    "E103": "a key stands twice",
+    "E104": "this key or section is not known",
+    "E105": "a key is missing",
+    "E106": "the value has the wrong form",
+    "E107": "the file is too large or too deep",
+    "E108": "a file or folder cannot be read",
+    "E110": "the CSV is malformed",
+    "E111": "a CSV header is wrong",
+    "E112": "a CSV cell is wrong",
+    "E113": "two rows have the same keys",
+    "E114": "the table cannot be interpolated",
+    "E201": "nothing has this name",
+    "E202": "the name is taken",
+    "E203": "the name has the wrong form",
+    "E204": "nothing uses it",
+    "E205": "the formulas form a loop",
+    "E301": "the unit is not in the list",
+    "E302": "the dimensions do not agree",
+    "E303": "the kinds do not agree",
+    "E304": "a point on a scale is used as an amount",
+    "E305": "a line of units.csv is wrong",
+    "E306": "the value is impossible",
+    "E401": "the formula cannot be read",
+    "E402": "this is not part of the language",
+    "E403": "the number of arguments is wrong",
+    "E404": "a number, flag, choice or list stands where another is meant",
+    "E405": "the choice is not in its list",
+    "E501": "a source is missing",
+    "E502": "the source is not known",
+    "E601": "a worked example fails",
+    "E602": "a worked example cannot be run",
+    "E701": "the pack is wrong",
+}
+"""Every number with its meaning; a broken fixture for each is in the tests."""
+
+
+@dataclass(frozen=True, order=True)
+class Place:
+    file: str
+    line: int
+    column: int
+
+
+@dataclass(frozen=True, order=True)
+class Fault:
+    """One fault: where, its number, what is wrong, how to mend it."""
+
+    place: Place
+    number: str
+    what: str
+    mend: str = ""
+
+    def __str__(self) -> str:
+        text = f"{self.what}; {self.mend}" if self.mend else self.what
+        return f"{self.place.file}:{self.place.line}:{self.place.column}: {self.number} " + " ".join(text.split())
+
+
+class RuleFault(Exception):
+    def __init__(self, place: Place, number: str, what: str, mend: str = "") -> None:
+        assert number in NUMBERS, number
+        super().__init__(what)
+        self.fault = Fault(place, number, what, mend)
+
+
+class CompileError(Exception):
+    """The rules do not compile; `faults` are in the order of their places."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = sorted(set(faults))
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """A hint naming the nearest known name, or nothing."""
+    near = difflib.get_close_matches(name, list(known), 1, 0.6)
+    return f"the nearest is {near[0]}" if near else ""

@@ -1,0 +1,181 @@
+"""What a formula's parts are: dimension and kind, flag, choice, list, series. The algebra of rules/LANGUAGE.md section 5."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import Final, Literal
+
+from kneewall.compiler.units import BARE, Dimension, show_dimension
+
+Base = Literal["number", "flag", "text", "choice", "list", "series"]
+POINTS: Final = {"temperature", "gauge", "date"}
+DIFFERENCE: Final = {"temperature": "temperature difference", "gauge": "", "date": ""}
+
+
+@dataclass(frozen=True)
+class Type:
+    """`kind` None: computed, goes where its dimension fits, but not into a point."""
+
+    base: Base = "number"
+    dimension: Dimension = BARE
+    kind: str | None = ""
+    choices: str = ""
+    ordered: bool = False
+    item: Type | None = None
+    columns: tuple[tuple[str, Type], ...] = ()
+    literal: bool = False
+
+    @property
+    def point(self) -> bool:
+        return self.kind in POINTS
+
+    def __str__(self) -> str:
+        if self.base == "number":
+            shown = show_dimension(self.dimension) or "bare number"
+            return f"{shown} ({self.kind})" if self.kind else shown
+        if self.base == "choice":
+            return f"choice of {self.choices}"
+        if self.base == "list":
+            return f"list of {self.item}"
+        return self.base
+
+
+NUMBER: Final = Type()
+FLAG: Final = Type("flag")
+TEXT: Final = Type("text")
+
+
+class Mismatch(Exception):
+    """Two types that do not go together; `number` is the fault's number."""
+
+    def __init__(self, number: str, what: str, mend: str = "") -> None:
+        super().__init__(what)
+        self.number, self.what, self.mend = number, what, mend
+
+
+def require_number(t: Type, what: str) -> None:
+    if t.base != "number":
+        raise Mismatch("E404", f"{what} is a {t}, a number is meant")
+
+
+def same(a: Type, b: Type, left: str, right: str) -> Type:
+    """The common type of two sides that are compared or chosen between."""
+    if a.base != b.base or a.choices != b.choices:
+        raise Mismatch("E404", f"{left} is a {a}, {right} is a {b}")
+    if a.base == "list":
+        assert a.item is not None
+        assert b.item is not None
+        return replace(a, item=same(a.item, b.item, left, right))
+    if a.base != "number":
+        return a
+    if a.dimension != b.dimension:
+        raise Mismatch(
+            "E302", f"{left} is {a}, {right} is {b}", "give both the same dimension; quantity(n, unit) gives a number one"
+        )
+    if a.kind == b.kind:
+        return replace(a, literal=False)
+    computed, named = (a, b) if a.kind is None else (b, a)
+    if computed.kind is None and not named.point:
+        return replace(named, literal=False)
+    raise Mismatch("E303", f"{left} is {_kind(a)}, {right} is {_kind(b)}", _mend(a, b))
+
+
+def _kind(t: Type) -> str:
+    name = {None: "computed", "": "without a kind"}.get(t.kind, f"of kind {t.kind!r}")
+    return f"{show_dimension(t.dimension) or 'a bare number'} {name}"
+
+
+def _mend(a: Type, b: Type) -> str:
+    kinds = {a.kind, b.kind}
+    if "share" in kinds:
+        return 'write quantity(3, "percent") for 3 %'
+    if "gauge" in kinds:
+        return "take absolute(p, atmosphere) or gauge(P, atmosphere)"
+    if "temperature" in kinds:
+        return "take absolute(t), point(T) or a difference of two temperatures"
+    return "convert one side"
+
+
+def add(a: Type, b: Type, left: str, right: str) -> Type:
+    require_number(a, left)
+    require_number(b, right)
+    if a.dimension == b.dimension:
+        if a.point and b.point:
+            raise Mismatch("E304", f"{left} and {right} are both points on a scale; their sum means nothing",
+                           "add a difference to a point")  # fmt: skip
+        for p, d in ((a, b), (b, a)):
+            if p.point and d.kind in (DIFFERENCE[str(p.kind)], None):
+                return p
+            if p.kind == "absolute" and d.kind in ("", "temperature difference"):
+                return p
+    return same(a, b, left, right)
+
+
+def subtract(a: Type, b: Type, left: str, right: str) -> Type:
+    require_number(a, left)
+    require_number(b, right)
+    if a.dimension == b.dimension:
+        if a.kind == b.kind and (a.point or a.kind == "absolute"):
+            temperature = "[temperature]" in a.dimension
+            return replace(a, kind="temperature difference" if temperature else "")
+        if a.point and b.kind in (DIFFERENCE[str(a.kind)], None):
+            return a
+        if a.kind == "absolute" and b.kind in ("", "temperature difference"):
+            return a
+        if b.point:
+            raise Mismatch("E304", f"{right} is a point on a scale and cannot be taken from an amount")
+    return same(a, b, left, right)
+
+
+def no_point(t: Type, what: str) -> None:
+    require_number(t, what)
+    if t.point:
+        mend = {
+            "temperature": "take absolute(t), a difference, or number(t, unit)",
+            "gauge": "take absolute(p, atmosphere), or number(p, unit)",
+        }.get(str(t.kind), "take a difference")
+        raise Mismatch("E304", f"{what} is a point on a scale ({t.kind}), not an amount", mend)
+
+
+def multiply(a: Type, b: Type, left: str, right: str) -> Type:
+    no_point(a, left)
+    no_point(b, right)
+    for keeps, factor in ((a, b), (b, a)):
+        if factor.dimension == BARE and factor.kind != "share" and keeps.kind and keeps.dimension != BARE:
+            return replace(keeps, literal=False)
+    return Type(dimension=a.dimension * b.dimension, kind=_scaled(a, b))
+
+
+def divide(a: Type, b: Type, left: str, right: str) -> Type:
+    no_point(a, left)
+    no_point(b, right)
+    if b.dimension == BARE and b.kind != "share" and a.kind and a.dimension != BARE:
+        return replace(a, literal=False)
+    return Type(dimension=a.dimension / b.dimension, kind=_scaled(a, b))
+
+
+def _scaled(a: Type, b: Type) -> str | None:
+    """Two bare numbers make a bare number; anything else is computed."""
+    return "" if a.dimension == BARE == b.dimension and a.kind == "" == b.kind else None
+
+
+def power(a: Type, exponent: Fraction | None, left: str) -> Type:
+    """`exponent` None: not a literal, so the base must be a bare number."""
+    no_point(a, left)
+    if a.dimension == BARE:
+        return Type(kind="" if a.kind == "" else None)
+    if exponent is None:
+        raise Mismatch("E302", f"{left} is {a}; only a bare number takes a computed exponent", "write the exponent out")
+    return Type(dimension=a.dimension**exponent, kind=None)
+
+
+def fits(found: Type, wanted: Type, what: str, target: str) -> None:
+    """Whether `found` may stand where `wanted` is declared. Raises `Mismatch`."""
+    if found.base == "list" and wanted.base == "list" and found.item and wanted.item:
+        fits(found.item, wanted.item, what, target)
+        return
+    if wanted.point and found.base == "number" and found.kind is None and found.dimension == wanted.dimension:
+        call = "gauge(P, atmosphere)" if wanted.kind == "gauge" else "point(T)"
+        raise Mismatch("E304", f"{what} is computed, {target} is a point on a scale", f"say it with {call}")
+    same(found, wanted, what, target)

@@ -1,0 +1,150 @@
+"""A result opened: its formula with the values filled in, the rows used, the source, what it rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from kneewall.bundle import Piece, Quantity, SourceRef, Value
+from kneewall.engine import Answer, CheckResult, Unknown
+from kneewall.reading import Edges, System, edges_of
+
+
+@dataclass(frozen=True)
+class Step:
+    """One derived result: `filled` is its formula with values; `rows` are (table, row) it was read from."""
+
+    id: str
+    member: str | None
+    formula: str
+    filled: str
+    value: Value | Unknown
+    unit: str
+    source: SourceRef | None
+    pack: str
+    rows: list[tuple[str, int]]
+    defaults: list[str]
+
+
+class Explainer:
+    """Puts the results of one answer into words and units."""
+
+    def __init__(self, answer: Answer, system: System | None = None) -> None:
+        self.answer = answer
+        self.bundle = answer.engine.bundle
+        self.edges: Edges = edges_of(self.bundle)
+        self.system: System | None = system
+
+    def step(self, quantity: str, member: str | None = None) -> Step:
+        slot = self.answer.engine.slots[quantity]
+        q = self.bundle.quantities[slot]
+        position = self.answer.place(q.scope, member)
+        trace = self.answer.traces.get((slot, position), [])
+        return Step(
+            id=quantity, member=member, formula=q.formula, filled=self._text(q.pieces, position, trace),
+            value=self.answer.value(quantity, member), unit=q.unit, source=q.source, pack=q.pack,
+            rows=self._rows(q, trace), defaults=self.defaults(quantity),
+        )  # fmt: skip
+
+    def defaults(self, quantity: str) -> list[str]:
+        """Declared defaults that a result rests on."""
+        engine = self.answer.engine
+        below = engine.upstream[engine.slots[quantity]]
+        return sorted({self.bundle.quantities[slot].id for slot, _ in self.answer.defaulted if slot in below})
+
+    def message(self, result: CheckResult) -> str:
+        """What a check says of its verdict; for an unknown one what is missing."""
+        check = next(check for check in self.bundle.checks if check.id == result.id)
+        if result.verdict in check.says:
+            return self._text(check.says[result.verdict], self.answer.place(check.scope, result.member), [])
+        if result.unknown is None:
+            return "Does not apply here." if result.verdict == "not-applicable" else ""
+        return self.why(result.unknown)
+
+    def why(self, unknown: Unknown) -> str:
+        """An unknown in one line."""
+        labels = [self.bundle.quantities[slot].label for slot, _ in unknown.needs]
+        if unknown.why == "missing":
+            return "Needs: " + ", ".join(dict.fromkeys(labels)) + "."
+        return f"{self._detail(unknown)}{' Needs: ' + ', '.join(labels) + '.' if labels else ''}"
+
+    def _detail(self, unknown: Unknown) -> str:
+        detail = dict(unknown.detail or {})
+        code = detail.get("code")
+        if code in ("above", "below"):
+            table = next(t for t in self.bundle.tables if t.id == detail["table"])
+            column = next(c for c in table.columns if c.name == detail["column"])
+            edge = float(str(detail["edge"]))
+            shown = self.edges.number(Quantity(id="", label="", unit=column.unit), edge, column.unit)
+            return f"{code.capitalize()} the table {table.label or table.id}, which ends at {shown}."
+        if code == "limits":
+            q = self.bundle.quantities[self.answer.engine.slots[str(detail["quantity"])]]
+            edge = float(str(detail["edge"]))
+            return f"{q.label} is outside its limits, which end at {self.edges.show(q, edge, self.system)}."
+        if code == "says":
+            return f"{detail['text']}."
+        table_name = next((t.label or t.id for t in self.bundle.tables if t.id == detail.get("table")), "")
+        sentences = {
+            "no-row": f"The table {table_name} has no such row.",
+            "no-row-satisfies": f"No row of the table {table_name} is enough.",
+            "empty-cell": f"The table {table_name} gives no value there.".replace("table  gives", "table gives"),
+            "no-option": "The recorded choice is not in this edition.",
+            "division-by-zero": "The formula would divide by zero.",
+            "root-of-negative": "The formula would take the root of a negative number.",
+            "no-root": "No solution within the range looked at.",
+            "when": "Does not apply here.",
+        }
+        return sentences.get(str(code), "The arithmetic has no answer for these values.")
+
+    def _rows(self, q: Quantity, trace: Sequence[Any]) -> list[tuple[str, int]]:
+        found = []
+        for index, table in _table_traces(q.tree):
+            if index < len(trace) and trace[index] is not None:
+                found.append((self.bundle.tables[table].id, int(trace[index][0])))
+        return found
+
+    def _text(self, pieces: Sequence[Piece | float], position: int, trace: Sequence[Any]) -> str:
+        return "".join(self._piece(piece, position, trace) for piece in pieces)
+
+    def _piece(self, piece: Piece | float, position: int, trace: Sequence[Any]) -> str:
+        if not isinstance(piece, list):
+            return str(piece)
+        head, index = piece[0], int(piece[1])  # type: ignore[arg-type]
+        if head == "q":
+            return self._value(index, position, str(piece[2]) if len(piece) > 2 else "")
+        kept = trace[index] if 0 <= index < len(trace) else None
+        if kept is None:
+            return "?"
+        if head == "if":
+            branch = piece[2] if kept[0] else piece[3]
+            return self._text(branch, position, trace)  # type: ignore[arg-type]
+        return self._cell(kept[1], str(piece[2]))
+
+    def _value(self, slot: int, position: int, unit: str) -> str:
+        q = self.bundle.quantities[slot]
+        inner = self.answer.inner(slot, position)
+        outer = self.answer.outer(inner, q.type, q.choices)
+        if isinstance(outer, list):
+            return ", ".join("?" if isinstance(x, Unknown) else self.edges.show(q, x, self.system) for x in outer)
+        return "?" if isinstance(outer, Unknown) else self.edges.show(q, outer, self.system, unit)
+
+    def _cell(self, value: Any, shown: str) -> str:
+        if shown.startswith("choices:"):
+            return self.bundle.choices[shown.removeprefix("choices:")].options[int(value)].label
+        if isinstance(value, bool | str):
+            return self.edges.show(Quantity(id="", label=""), value)
+        unit = self.edges.shown_unit(shown, self.system) if shown in self.bundle.units else ""
+        return self.edges.number(Quantity(id="", label="", unit=unit), value, unit)
+
+
+def _table_traces(tree: Any) -> list[tuple[int, int]]:
+    """(trace, table) of every table access in a tree."""
+    if not isinstance(tree, list):
+        return []
+    found = [pair for part in tree[1:] for pair in _table_traces(part)]
+    if tree[0] in ("row", "first", "last", "interp") and not isinstance(tree[1], list) and int(tree[2]) >= 0:
+        found.append((int(tree[2]), int(tree[1])))
+    return found
+
+
