@@ -51,13 +51,17 @@ class Explainer:
         """Declared defaults that a result rests on."""
         engine = self.answer.engine
         below = engine.upstream[engine.slots[quantity]]
-        return sorted({self.bundle.quantities[slot].id for slot, _ in self.answer.defaulted if slot in below})
+        return sorted(
+            {self.bundle.quantities[slot].id for slot, _ in self.answer.defaulted if slot in below}
+        )
 
     def message(self, result: CheckResult) -> str:
         """What a check says of its verdict; for an unknown one what is missing."""
         check = next(check for check in self.bundle.checks if check.id == result.id)
         if result.verdict in check.says:
-            return self._text(check.says[result.verdict], self.answer.place(check.scope, result.member), [])
+            return self._text(
+                check.says[result.verdict], self.answer.place(check.scope, result.member), []
+            )
         if result.unknown is None:
             return "Does not apply here." if result.verdict == "not-applicable" else ""
         return self.why(result.unknown)
@@ -76,19 +80,27 @@ class Explainer:
             table = next(t for t in self.bundle.tables if t.id == detail["table"])
             column = next(c for c in table.columns if c.name == detail["column"])
             edge = float(str(detail["edge"]))
-            shown = self.edges.number(Quantity(id="", label="", unit=column.unit), edge, column.unit)
-            return f"{code.capitalize()} the table {table.label or table.id}, which ends at {shown}."
+            shown = self.edges.number(
+                Quantity(id="", label="", unit=column.unit), edge, column.unit
+            )
+            return (
+                f"{code.capitalize()} the table {table.label or table.id}, which ends at {shown}."
+            )
         if code == "limits":
             q = self.bundle.quantities[self.answer.engine.slots[str(detail["quantity"])]]
             edge = float(str(detail["edge"]))
             return f"{q.label} is outside its limits, which end at {self.edges.show(q, edge, self.system)}."
         if code == "says":
             return f"{detail['text']}."
-        table_name = next((t.label or t.id for t in self.bundle.tables if t.id == detail.get("table")), "")
+        table_name = next(
+            (t.label or t.id for t in self.bundle.tables if t.id == detail.get("table")), ""
+        )
         sentences = {
             "no-row": f"The table {table_name} has no such row.",
             "no-row-satisfies": f"No row of the table {table_name} is enough.",
-            "empty-cell": f"The table {table_name} gives no value there.".replace("table  gives", "table gives"),
+            "empty-cell": f"The table {table_name} gives no value there.".replace(
+                "table  gives", "table gives"
+            ),
             "no-option": "The recorded choice is not in this edition.",
             "division-by-zero": "The formula would divide by zero.",
             "root-of-negative": "The formula would take the root of a negative number.",
@@ -126,7 +138,9 @@ class Explainer:
         inner = self.answer.inner(slot, position)
         outer = self.answer.outer(inner, q.type, q.choices)
         if isinstance(outer, list):
-            return ", ".join("?" if isinstance(x, Unknown) else self.edges.show(q, x, self.system) for x in outer)
+            return ", ".join(
+                "?" if isinstance(x, Unknown) else self.edges.show(q, x, self.system) for x in outer
+            )
         return "?" if isinstance(outer, Unknown) else self.edges.show(q, outer, self.system, unit)
 
     def _cell(self, value: Any, shown: str) -> str:
@@ -143,8 +157,10 @@ def _table_traces(tree: Any) -> list[tuple[int, int]]:
     if not isinstance(tree, list):
         return []
     found = [pair for part in tree[1:] for pair in _table_traces(part)]
-    if tree[0] in ("row", "first", "last", "interp") and not isinstance(tree[1], list) and int(tree[2]) >= 0:
+    if (
+        tree[0] in ("row", "first", "last", "interp")
+        and not isinstance(tree[1], list)
+        and int(tree[2]) >= 0
+    ):
         found.append((int(tree[2]), int(tree[1])))
     return found
-
-

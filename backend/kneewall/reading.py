@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
+from itertools import pairwise
 from typing import Any, Final, Literal
 
 from kneewall.bundle import Bundle, Choices, Quantity, Unit, Value
@@ -17,7 +18,9 @@ from kneewall.bundle import Bundle, Choices, Quantity, Unit, Value
 System = Literal["ip", "si"]
 
 _NUMBER: Final = re.compile(r"\s*([-+\u2212]?)\s*(\d+(?:[.,]\d*)*|[.,]\d+)")
-_FRACTION: Final = re.compile(r"\s*([-+\u2212]?)\s*(?:(\d+)(?:-|\s+))?(\d+)\s*/\s*(\d+)(?=$|[^\d.,/])")
+_FRACTION: Final = re.compile(
+    r"\s*([-+\u2212]?)\s*(?:(\d+)(?:-|\s+))?(\d+)\s*/\s*(\d+)(?=$|[^\d.,/])"
+)
 _FLAGS: Final = {"yes": True, "true": True, "no": False, "false": False}
 
 
@@ -41,10 +44,7 @@ class Reading:
 
 def round12(x: float | Fraction) -> float:
     """To 12 significant digits, half away from zero."""
-    if isinstance(x, Fraction):
-        exact = Decimal(x.numerator) / Decimal(x.denominator)
-    else:
-        exact = Decimal(x)
+    exact = Decimal(x.numerator) / Decimal(x.denominator) if isinstance(x, Fraction) else Decimal(x)
     if not exact.is_finite() or exact == 0:
         return float(exact)
     step = Decimal(1).scaleb(exact.adjusted() - 11)
@@ -62,7 +62,11 @@ def split_number(text: str) -> tuple[Fraction, str]:
     else:
         found = _NUMBER.match(text)
         if not found:
-            raise ReadingError("number", f"{text.strip()!r} is not a number; write one like 12.5", text=text.strip())
+            raise ReadingError(
+                "number",
+                f"{text.strip()!r} is not a number; write one like 12.5",
+                text=text.strip(),
+            )
         sign, digits = found.groups()
         marks = [c for c in digits if c in ".,"]
         if len(marks) > 1 or re.search(r"\d,\d{3}$", digits):
@@ -97,7 +101,9 @@ class Edges:
             if len(folded) != 1:
                 near = difflib.get_close_matches(spelling, list(self.spellings), 1)
                 hint = f"; nearest is {near[0]!r}" if near else ""
-                raise ReadingError("unit", f"{spelling!r} is not in the list of units{hint}", text=spelling)
+                raise ReadingError(
+                    "unit", f"{spelling!r} is not in the list of units{hint}", text=spelling
+                )
             name = next(iter(folded))
         return name
 
@@ -113,7 +119,11 @@ class Edges:
             return name if unit.kind in ("", kind) else None
         if kind == "temperature":
             return name if unit.point or (unit.kind == "absolute") else None
-        return name if unit.kind in ("", kind) and unit.point == (kind in ("temperature", "date")) else None
+        return (
+            name
+            if unit.kind in ("", kind) and unit.point == (kind in ("temperature", "date"))
+            else None
+        )
 
     def to_si(self, number: float | Fraction, unit: str) -> float:
         u = self.units[unit]
@@ -130,7 +140,9 @@ class Edges:
         if not name:
             return round12(number), ""
         if not declared:
-            raise ReadingError("no-unit", f"{text.strip()!r}: a bare number is meant here, without {rest!r}")
+            raise ReadingError(
+                "no-unit", f"{text.strip()!r}: a bare number is meant here, without {rest!r}"
+            )
         fit = self.fit_unit(name, declared, kind)
         if fit is None:
             wanted = self.units[declared].label
@@ -194,14 +206,18 @@ class Edges:
                 continue
             sides = part.split(":")
             if len(sides) != 2:
-                raise ReadingError("series", f"{part.strip()!r} is not written like '4 min: 600 micron'")
+                raise ReadingError(
+                    "series", f"{part.strip()!r} is not written like '4 min: 600 micron'"
+                )
             units = [column.unit for column in quantity.columns]
             kinds = [self.units[u].kind if u else "" for u in units]
-            points.append([self.measure(s, u, k)[0] for s, u, k in zip(sides, units, kinds, strict=True)])
+            points.append(
+                [self.measure(s, u, k)[0] for s, u, k in zip(sides, units, kinds, strict=True)]
+            )
             self._limits(quantity, points[-1][1], units[1])
-        if any(b[0] <= a[0] for a, b in zip(points, points[1:], strict=False)):
+        if any(b[0] <= a[0] for a, b in pairwise(points)):
             raise ReadingError("series-order", "the readings are not in rising order")
-        return Reading(points)  # type: ignore[arg-type]
+        return Reading(points)
 
     def _limits(self, quantity: Quantity, si: float, unit: str) -> None:
         if quantity.one_of and not any(math.isclose(si, x, rel_tol=1e-9) for x in quantity.one_of):
@@ -210,7 +226,11 @@ class Edges:
         if quantity.limits is None:
             return
         low, high = quantity.limits
-        if not (low <= si <= high or math.isclose(si, low, rel_tol=1e-9) or math.isclose(si, high, rel_tol=1e-9)):
+        if not (
+            low <= si <= high
+            or math.isclose(si, low, rel_tol=1e-9)
+            or math.isclose(si, high, rel_tol=1e-9)
+        ):
             ends = [self.number(quantity, end, unit) for end in quantity.limits]
             raise ReadingError("limits", f"{self.number(quantity, si, unit)} is outside {ends[0]} to {ends[1]}",
                                low=low, high=high, unit=unit)  # fmt: skip
@@ -238,7 +258,9 @@ class Edges:
             decimals = max(0, decimals + round(math.log10(finer)))
         return format_number(x, decimals)
 
-    def show(self, quantity: Quantity, value: Value, system: System | None = None, unit: str = "") -> str:
+    def show(
+        self, quantity: Quantity, value: Value, system: System | None = None, unit: str = ""
+    ) -> str:
         """A value with its unit as a person reads it."""
         if isinstance(value, list):
             if quantity.type == "series":

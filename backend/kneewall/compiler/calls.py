@@ -36,7 +36,11 @@ def call(formula: Formula, node: ast.Call, frame: Frame, wanted: Type | None) ->
         least, most, handler = CALLS[name]
         if not least <= len(node.args) <= most:
             count = str(least) if least == most else f"{least} or more"
-            raise formula.fault(node, "E403", f"{name} takes {count} argument{'s' * (count != '1')}, not {len(node.args)}")
+            raise formula.fault(
+                node,
+                "E403",
+                f"{name} takes {count} argument{'s' * (count != '1')}, not {len(node.args)}",
+            )
         return handler(formula, node, frame, wanted)
     if name in formula.names.functions:
         return _function(formula, node, name, frame)
@@ -55,11 +59,14 @@ def _shown(name: str, parts: list[Node]) -> list[Piece]:
 def _function(formula: Formula, node: ast.Call, name: str, frame: Frame) -> Node:
     index, parameters, result = formula.names.functions[name]
     if len(node.args) != len(parameters):
-        raise formula.fault(node, "E403", f"{name} takes {len(parameters)} arguments, not {len(node.args)}")
+        raise formula.fault(
+            node, "E403", f"{name} takes {len(parameters)} arguments, not {len(node.args)}"
+        )
     parts = []
     for arg, parameter in zip(node.args, parameters, strict=True):
         part = formula.visit(arg, replace(frame, traced=False), parameter)
-        formula.mated(arg, lambda p=part, w=parameter: types.fits(p.type, w, p.text, f"the parameter of {name}"))
+        with formula.mated(arg):
+            types.fits(part.type, parameter, part.text, f"the parameter of {name}")
         parts.append(part)
     formula.names.functions_used.add(name)
     return Node(["fn", index, *(part.tree for part in parts)], result, _shown(name, parts))
@@ -71,26 +78,39 @@ def _function(formula: Formula, node: ast.Call, name: str, frame: Frame) -> Node
 def _single(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     name = node.func.id  # type: ignore[attr-defined]
     part = f.visit(node.args[0], frame)
-    f.mated(node, lambda: types.no_point(part.type, part.text))
+    with f.mated(node):
+        types.no_point(part.type, part.text)
     if name == "sqrt":
         found = Type(dimension=part.type.dimension ** Fraction(1, 2), kind=None)
         return Node(["sqrt", part.tree], found, ["\u221a(", *part.pieces, ")"])
     if name == "abs":
         return Node(["abs", part.tree], part.type, ["|", *part.pieces, "|"])
     if part.type.dimension != BARE:
-        raise f.fault(node, "E302", f"{name} takes a bare number, {part.text} is {part.type}", "divide by a quantity first")
+        raise f.fault(
+            node,
+            "E302",
+            f"{name} takes a bare number, {part.text} is {part.type}",
+            "divide by a quantity first",
+        )
     return Node([name, part.tree], Type(kind=None), _shown(name, [part]))
 
 
 def _step(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     name = node.func.id  # type: ignore[attr-defined]
     parts = [f.visit(arg, frame) for arg in node.args]
-    f.mated(node, lambda: types.no_point(parts[0].type, parts[0].text))
+    with f.mated(node):
+        types.no_point(parts[0].type, parts[0].text)
     if len(parts) == 1:
         if parts[0].type.dimension != BARE:
-            raise f.fault(node, "E302", f"{parts[0].text} is {parts[0].type}", f"give a step: {name}(x, quantity(1, unit))")
+            raise f.fault(
+                node,
+                "E302",
+                f"{parts[0].text} is {parts[0].type}",
+                f"give a step: {name}(x, quantity(1, unit))",
+            )
         return Node([name, parts[0].tree, 1], parts[0].type, _shown(name, parts))
-    found = f.mated(node, lambda: types.same(parts[0].type, parts[1].type, parts[0].text, parts[1].text))
+    with f.mated(node):
+        found = types.same(parts[0].type, parts[1].type, parts[0].text, parts[1].text)
     return Node([name, parts[0].tree, parts[1].tree], found, _shown(name, parts))
 
 
@@ -99,12 +119,15 @@ def _extreme(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> N
     parts = [f.visit(arg, frame, wanted) for arg in node.args]
     if len(parts) == 1:
         if parts[0].type.base != "list" or parts[0].type.item is None:
-            raise f.fault(node, "E404", f"{name} of one argument takes a list", f"write {name}(a, b)")
+            raise f.fault(
+                node, "E404", f"{name} of one argument takes a list", f"write {name}(a, b)"
+            )
         _ordered(f, node, parts[0].type.item)
         return Node(["l" + name, parts[0].tree], parts[0].type.item, _shown(name, parts))
     found = parts[0].type
     for part in parts[1:]:
-        found = f.mated(node, lambda p=part, t=found: types.same(t, p.type, parts[0].text, p.text))
+        with f.mated(node):
+            found = types.same(found, part.type, parts[0].text, part.text)
     _ordered(f, node, found)
     return Node([name, *(part.tree for part in parts)], found, _shown(name, parts))
 
@@ -134,7 +157,12 @@ def _quantity(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> 
     part = f.visit(node.args[0], frame)
     name, found = _unit(f, node.args[1])
     if part.type.base != "number" or part.type.dimension != BARE or part.type.kind == "share":
-        raise f.fault(node.args[0], "E302", f"{part.text} is {part.type}, a bare number is meant", "take number(x, unit)")
+        raise f.fault(
+            node.args[0],
+            "E302",
+            f"{part.text} is {part.type}, a bare number is meant",
+            "take number(x, unit)",
+        )
     unit = f.names.units.units[name]
     pieces: list[Piece] = [*part.pieces, f" {unit.label}"]
     if isinstance(part.tree, int | float) and not isinstance(part.tree, bool):
@@ -153,30 +181,52 @@ def _number(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> No
     unit = f.names.units.units[name]
     kinds = {part.type.kind, meant.kind}
     if part.type.base != "number" or part.type.dimension != meant.dimension:
-        raise f.fault(node, "E302", f"{part.text} is {part.type}, {name} is {meant}", "name a unit of its own dimension")
-    if part.type.point != meant.point and not (kinds == {"temperature", "absolute"} or kinds == {"gauge", ""}):
+        raise f.fault(
+            node,
+            "E302",
+            f"{part.text} is {part.type}, {name} is {meant}",
+            "name a unit of its own dimension",
+        )
+    if part.type.point != meant.point and not (
+        kinds == {"temperature", "absolute"} or kinds == {"gauge", ""}
+    ):
         raise f.fault(node, "E304", f"{part.text} is {part.type}, {name} is {meant}",
                        "name a point for a point, a difference for a difference")  # fmt: skip
     tree: Expr = part.tree if unit.offset == 0 else ["-", part.tree, unit.offset]
-    pieces = [["q", part.tree[1], name]] if isinstance(part.tree, list) and part.tree[0] == "q" else part.pieces
-    return Node(tree if unit.scale == 1 else ["/", tree, unit.scale], NUMBER, [*pieces])  # type: ignore[list-item]
+    pieces = (
+        [["q", part.tree[1], name]]
+        if isinstance(part.tree, list) and part.tree[0] == "q"
+        else part.pieces
+    )
+    return Node(tree if unit.scale == 1 else ["/", tree, unit.scale], NUMBER, [*pieces])
 
 
 def _absolute(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     parts = [f.visit(arg, frame) for arg in node.args]
     kind, given = parts[0].type.kind, len(parts)
     if kind == "temperature" and given == 1:
-        return Node(parts[0].tree, replace(parts[0].type, kind="absolute"), _shown("absolute", parts))
+        return Node(
+            parts[0].tree, replace(parts[0].type, kind="absolute"), _shown("absolute", parts)
+        )
     if kind == "gauge" and given == 2:
         _air(f, node, parts[1], parts[0])
         pieces = ["(", *parts[0].pieces, " + ", *parts[1].pieces, ")"]
-        return Node(["+", parts[0].tree, parts[1].tree], replace(parts[0].type, kind="absolute"), pieces)
-    raise f.fault(node, "E304", f"{parts[0].text} is {parts[0].type}", "write absolute(temperature) or absolute(gauge pressure, atmosphere)")
+        return Node(
+            ["+", parts[0].tree, parts[1].tree], replace(parts[0].type, kind="absolute"), pieces
+        )
+    raise f.fault(
+        node,
+        "E304",
+        f"{parts[0].text} is {parts[0].type}",
+        "write absolute(temperature) or absolute(gauge pressure, atmosphere)",
+    )
 
 
 def _air(f: Formula, node: ast.AST, air: Node, pressure: Node) -> None:
     if air.type.dimension != pressure.type.dimension or air.type.kind not in ("absolute", None):
-        raise f.fault(node, "E303", f"{air.text} is {air.type}", "the atmosphere is an absolute pressure")
+        raise f.fault(
+            node, "E303", f"{air.text} is {air.type}", "the atmosphere is an absolute pressure"
+        )
 
 
 def _gauge(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
@@ -189,8 +239,13 @@ def _gauge(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Nod
 
 def _point(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     part = f.visit(node.args[0], frame)
-    if dict(part.type.dimension) != {"[temperature]": 1} or part.type.kind not in ("absolute", None):
-        raise f.fault(node, "E304", f"{part.text} is {part.type}", "write point(absolute temperature)")
+    if dict(part.type.dimension) != {"[temperature]": 1} or part.type.kind not in (
+        "absolute",
+        None,
+    ):
+        raise f.fault(
+            node, "E304", f"{part.text} is {part.type}", "write point(absolute temperature)"
+        )
     return Node(part.tree, replace(part.type, kind="temperature"), part.pieces)
 
 
@@ -225,14 +280,21 @@ def _not_applicable(f: Formula, node: ast.Call, frame: Frame, wanted: Type | Non
 
 def _root(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     if not isinstance(node.args[0], ast.Name):
-        raise f.fault(node.args[0], "E402", "root needs a name for what it looks for", "write root(x, low, high, …)")
+        raise f.fault(
+            node.args[0],
+            "E402",
+            "root needs a name for what it looks for",
+            "write root(x, low, high, …)",
+        )
     name = node.args[0].id
     low, high = f.visit(node.args[1], frame), f.visit(node.args[2], frame)
-    found = f.mated(node, lambda: types.same(low.type, high.type, low.text, high.text))
+    with f.mated(node):
+        found = types.same(low.type, high.type, low.text, high.text)
     types.require_number(found, low.text)
     inner, depth = f.bind(node, frame, {name: found})
     body = f.visit(node.args[3], inner)
-    f.mated(node, lambda: types.require_number(body.type, body.text))
+    with f.mated(node):
+        types.require_number(body.type, body.text)
     pieces: list[Piece] = [f"the {name} at which ", *body.pieces, " = 0"]
     return Node(["root", depth, low.tree, high.tree, body.tree], found, pieces)
 
@@ -248,10 +310,16 @@ def _each(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node
         return Node(tree, Type("list", item=body.type), _shown("each", [body]))
     items = f.visit(over, frame)
     if items.type.base != "list" or items.type.item is None:
-        raise f.fault(over, "E404", f"{items.text} is a {items.type}, a list or collection is meant")
+        raise f.fault(
+            over, "E404", f"{items.text} is a {items.type}, a list or collection is meant"
+        )
     inner, depth = f.bind(node, frame, {"item": items.type.item, "position": NUMBER})
     body = f.visit(node.args[1], inner, wanted_item)
-    return Node(["each", depth, items.tree, body.tree], Type("list", item=body.type), _shown("each", [items, body]))
+    return Node(
+        ["each", depth, items.tree, body.tree],
+        Type("list", item=body.type),
+        _shown("each", [items, body]),
+    )
 
 
 def _over_list(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
@@ -264,9 +332,12 @@ def _over_list(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) ->
         raise f.fault(arg, "E404", f"{part.text} is a {part.type}, a list is meant")
     item = part.type.item or NUMBER
     if name == "sum":
-        f.mated(node, lambda: types.no_point(item, part.text))
+        with f.mated(node):
+            types.no_point(item, part.text)
     if name in ("any", "all") and item.base != "flag":
-        raise f.fault(arg, "E404", f"{name} takes a list of conditions", f"write {name}(each(list, item > …))")
+        raise f.fault(
+            arg, "E404", f"{name} takes a list of conditions", f"write {name}(each(list, item > …))"
+        )
     found = {"sum": item, "count": NUMBER}.get(name, FLAG)
     return Node([name, part.tree], found, _shown(name, [part]))
 
@@ -275,7 +346,8 @@ def _at(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     items, place = (f.visit(arg, frame) for arg in node.args)
     if items.type.base != "list" or items.type.item is None:
         raise f.fault(node, "E404", f"{items.text} is a {items.type}, a list is meant")
-    f.mated(node, lambda: types.same(place.type, NUMBER, place.text, "the position"))
+    with f.mated(node):
+        types.same(place.type, NUMBER, place.text, "the position")
     return Node(["at", items.tree, place.tree], items.type.item, _shown("at", [items, place]))
 
 
@@ -298,14 +370,20 @@ def access(f: Formula, node: ast.Call, column: str, frame: Frame) -> Node:
     piece: list[Piece] = [["t", trace, shown]] if trace >= 0 else [column]
     if name in ("row", "interpolate"):
         keyed = _keyed(f, node, name, info, column, frame)
-        return Node([{"row": "row", "interpolate": "interp"}[name], source, trace, out, *keyed], found, piece)
+        return Node(
+            [{"row": "row", "interpolate": "interp"}[name], source, trace, out, *keyed],
+            found,
+            piece,
+        )
     if len(node.args) != 2 or node.keywords:
         raise f.fault(node, "E403", f"{name} takes a table and one condition")
     columns = {key: (place, kind) for key, (place, kind, _) in info.columns.items()}
     inner = replace(frame, columns=columns, traced=False)
     condition = f.visit(node.args[1], inner)
     f.flag(node.args[1], condition)
-    info.used |= {n.id for n in ast.walk(node.args[1]) if isinstance(n, ast.Name) and n.id in info.columns}
+    info.used |= {
+        n.id for n in ast.walk(node.args[1]) if isinstance(n, ast.Name) and n.id in info.columns
+    }
     tree: Expr = [name, source, trace, out, condition.tree]
     return Node(tree, Type("list", item=found) if name == "rows" else found, piece)
 
@@ -314,7 +392,9 @@ def _source(f: Formula, node: ast.expr, frame: Frame) -> tuple[Expr, TableInfo]:
     if isinstance(node, ast.Name):
         info = f.names.tables.get(node.id)
         if info is None:
-            raise f.fault(node, "E201", f"no table is called {node.id}", nearest(node.id, f.names.tables))
+            raise f.fault(
+                node, "E201", f"no table is called {node.id}", nearest(node.id, f.names.tables)
+            )
         return info.index, info
     part = f.visit(node, frame)
     if part.type.base != "series":
@@ -323,24 +403,40 @@ def _source(f: Formula, node: ast.expr, frame: Frame) -> tuple[Expr, TableInfo]:
     return part.tree, TableInfo(-1, columns, [], {})
 
 
-def _keyed(f: Formula, node: ast.Call, name: str, info: TableInfo, out: str, frame: Frame) -> list[Expr]:
+def _keyed(
+    f: Formula, node: ast.Call, name: str, info: TableInfo, out: str, frame: Frame
+) -> list[Expr]:
     if info.index < 0:
-        raise f.fault(node, "E404", f"{name} takes a table, not a series", "use first, last or rows")
+        raise f.fault(
+            node, "E404", f"{name} takes a table, not a series", "use first, last or rows"
+        )
     if len(node.args) != 1:
-        raise f.fault(node, "E403", f"{name} takes its keys by name", f"write {name}(table, key=…).column")
+        raise f.fault(
+            node, "E403", f"{name} takes its keys by name", f"write {name}(table, key=…).column"
+        )
     given = [str(keyword.arg) for keyword in node.keywords]
     if name == "row" and sorted(given) != sorted(info.keys):
-        raise f.fault(node, "E403", f"row needs exactly the keys {', '.join(info.keys)}, not {', '.join(given) or 'none'}")
+        raise f.fault(
+            node,
+            "E403",
+            f"row needs exactly the keys {', '.join(info.keys)}, not {', '.join(given) or 'none'}",
+        )
     keyed: list[Expr] = []
     numbers = 0
     for keyword in node.keywords:
         if keyword.arg not in info.columns:
-            raise f.fault(keyword, "E201", f"there is no column {keyword.arg}", nearest(str(keyword.arg), info.columns))
+            raise f.fault(
+                keyword,
+                "E201",
+                f"there is no column {keyword.arg}",
+                nearest(str(keyword.arg), info.columns),
+            )
         place, kind, _ = info.columns[keyword.arg]
         numbers += kind.base == "number"
         info.used.add(keyword.arg)
         part = f.visit(keyword.value, replace(frame, traced=frame.traced), kind)
-        f.mated(keyword.value, lambda p=part, k=kind, n=keyword.arg: types.fits(p.type, k, p.text, f"the column {n}"))
+        with f.mated(keyword.value):
+            types.fits(part.type, kind, part.text, f"the column {keyword.arg}")
         keyed += [place, part.tree]
     if name == "row":
         info.exact = True

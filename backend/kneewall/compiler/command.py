@@ -19,7 +19,13 @@ from kneewall.reading import Edges, ReadingError, edges_of
 def register(subparsers: Any) -> None:
     """Add both commands to the command line."""
     compiler = subparsers.add_parser("compile", help="rule folders to one bundle")
-    compiler.add_argument("packs", nargs="*", type=Path, metavar="PACK", help="pack folders in rank order; without: the trade pack")
+    compiler.add_argument(
+        "packs",
+        nargs="*",
+        type=Path,
+        metavar="PACK",
+        help="pack folders in rank order; without: the trade pack",
+    )
     compiler.add_argument("-o", "--output", type=Path, required=True, metavar="FILE")
     compiler.set_defaults(run=run_compile)
     evaluate = subparsers.add_parser("evaluate", help="run one calculator of a bundle")
@@ -68,7 +74,11 @@ def run_evaluate(arguments: argparse.Namespace) -> int:
         return 2
     answer = Engine(bundle).evaluate(values, members)
     report = Report(answer, calculator)
-    print(json.dumps(report.document(), ensure_ascii=False, indent=2) if arguments.json else report.text())
+    print(
+        json.dumps(report.document(), ensure_ascii=False, indent=2)
+        if arguments.json
+        else report.text()
+    )
     return 3 if report.incomplete else 0
 
 
@@ -91,10 +101,14 @@ def _calculator(bundle: Bundle, name: str) -> Calculator:
     return found
 
 
-def read_values(bundle: Bundle, arguments: list[str]) -> tuple[dict[str, Any], dict[str, list[str]]]:
+def read_values(
+    bundle: Bundle, arguments: list[str]
+) -> tuple[dict[str, Any], dict[str, list[str]]]:
     """`name=value` and `name@2=value` to engine values and members. Raises `BadInput` with every fault."""
     edges: Edges = edges_of(bundle)
-    known = {q.id: q for q in bundle.quantities} | {old: q for q in bundle.quantities for old in q.formerly}
+    known = {q.id: q for q in bundle.quantities} | {
+        old: q for q in bundle.quantities for old in q.formerly
+    }
     values: dict[str, Any] = {}
     counts = dict.fromkeys(bundle.collections, 1)
     faults: list[str] = []
@@ -130,8 +144,14 @@ def _split(argument: str, known: dict[str, Quantity], bundle: Bundle) -> tuple[Q
     quantity = known[name]
     if quantity.formula:
         raise ReadingError("derived", f"{name} is computed and cannot be given")
-    if at and (quantity.scope not in bundle.collections or not member.isdigit() or not 1 <= int(member) <= 99):
-        raise ReadingError("member", f"@{member} is no member of {quantity.scope}; number members from @1")
+    if at and (
+        quantity.scope not in bundle.collections
+        or not member.isdigit()
+        or not 1 <= int(member) <= 99
+    ):
+        raise ReadingError(
+            "member", f"@{member} is no member of {quantity.scope}; number members from @1"
+        )
     return quantity, int(member or 1), text
 
 
@@ -162,14 +182,19 @@ class Report:
             for suffix, member in self._members(quantity.scope):
                 results[name + suffix] = self._result(quantity, member)
             for below in self.bundle.order:
-                if below in self.answer.engine.upstream[slot] and self.bundle.quantities[below].formula:
+                if (
+                    below in self.answer.engine.upstream[slot]
+                    and self.bundle.quantities[below].formula
+                ):
                     for suffix, member in self._members(self.bundle.quantities[below].scope):
                         steps.setdefault(self.bundle.quantities[below].id + suffix, (below, member))
         return {
             "calculator": self.calculator.id,
             "bundle": self.bundle.hash,
             "results": results,
-            "checks": [self._check(result) for result in self.answer.checks(self.calculator.checks)],
+            "checks": [
+                self._check(result) for result in self.answer.checks(self.calculator.checks)
+            ],
             "steps": [self._step(name, slot, member) for name, (slot, member) in steps.items()],
         }
 
@@ -187,7 +212,11 @@ class Report:
             found = {"value": self.edges.declared(quantity, value)}
             if quantity.unit:
                 found |= {"unit": quantity.unit, "si": value}
-        found["steps"] = [self.bundle.quantities[s].id for s in self.bundle.order if s in below and self.bundle.quantities[s].formula]
+        found["steps"] = [
+            self.bundle.quantities[s].id
+            for s in self.bundle.order
+            if s in below and self.bundle.quantities[s].formula
+        ]
         found["source"] = shown_source(quantity.source)
         found["pack"] = quantity.pack
         defaults = self.explainer.defaults(quantity.id)

@@ -1,8 +1,8 @@
 """What can be wrong with rules: numbered, with its place, in one line each.
 
-    CompileError            all faults of one run
-    Fault                   one of them
-    RuleFault               raised where a fault is found, caught by whoever can go on with the next item
+CompileError            all faults of one run
+Fault                   one of them
+RuleFault               raised where a fault is found, caught by whoever can go on with the next item
 """
 
 from __future__ import annotations
@@ -69,7 +69,10 @@ class Fault:
 
     def __str__(self) -> str:
         text = f"{self.what}; {self.mend}" if self.mend else self.what
-        return f"{self.place.file}:{self.place.line}:{self.place.column}: {self.number} " + " ".join(text.split())
+        return (
+            f"{self.place.file}:{self.place.line}:{self.place.column}: {self.number} "
+            + " ".join(text.split())
+        )
 
 
 class RuleFault(Exception):

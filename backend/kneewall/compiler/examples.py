@@ -27,8 +27,14 @@ def _differences(answer: Answer, example: Example) -> Iterator[str]:
         if not agrees(found, expected):
             quantity = bundle.quantities[answer.engine.slots[expected.quantity]]
             edges = edges_of(bundle)
-            shown = _why(answer, found) if isinstance(found, Unknown) else edges.show(quantity, found)
-            wanted = f"unknown: {expected.why}" if expected.value is None else edges.show(quantity, expected.value)
+            shown = (
+                _why(answer, found) if isinstance(found, Unknown) else edges.show(quantity, found)
+            )
+            wanted = (
+                f"unknown: {expected.why}"
+                if expected.value is None
+                else edges.show(quantity, expected.value)
+            )
             yield f"{expected.quantity} is {shown}, expected {wanted}"
     for result in answer.checks(list(example.checks)):
         if result.verdict != example.checks[result.id]:
@@ -55,4 +61,6 @@ def _close(found: Any, wanted: Any, within: float) -> bool:
         )
     if isinstance(wanted, bool | str) or isinstance(found, bool | str):
         return bool(found == wanted)
-    return wanted is not None and (abs(found - wanted) <= within or math.isclose(found, wanted, rel_tol=1e-9))
+    return wanted is not None and (
+        abs(found - wanted) <= within or math.isclose(found, wanted, rel_tol=1e-9)
+    )

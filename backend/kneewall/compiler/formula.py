@@ -6,10 +6,11 @@ import ast
 import math
 import re
 import warnings
-from collections.abc import Callable
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from fractions import Fraction
-from typing import Final, TypeVar
+from typing import Final
 
 from kneewall.bundle import Piece
 from kneewall.compiler import types
@@ -19,8 +20,6 @@ from kneewall.compiler.names import Frame, Names, Node
 from kneewall.compiler.types import FLAG, TEXT, Mismatch, Type
 from kneewall.compiler.units import BARE
 from kneewall.reading import round12
-
-T = TypeVar("T")
 
 DEEPEST: Final = 60
 MOST_BOUND: Final = 12
@@ -56,7 +55,13 @@ class Formula:
 
     # -- entry
 
-    def read(self, scope: str, wanted: Type | None, target: str, parameters: dict[str, Type] | None = None) -> Node:
+    def read(
+        self,
+        scope: str,
+        wanted: Type | None,
+        target: str,
+        parameters: dict[str, Type] | None = None,
+    ) -> Node:
         """The checked formula; `wanted` is what `target` is declared as. Raises `RuleFault`."""
         frame = Frame(scope, traced=parameters is None)
         for name, parameter in (parameters or {}).items():
@@ -66,7 +71,8 @@ class Formula:
         try:
             node = self.visit(root, frame, wanted)
             if wanted is not None:
-                self.mated(root, lambda: types.fits(node.type, wanted, "the formula", target))
+                with self.mated(root):
+                    types.fits(node.type, wanted, "the formula", target)
         except RecursionError:
             raise RuleFault(self.place, "E107", "the formula is nested too deeply") from None
         return node
@@ -74,21 +80,30 @@ class Formula:
     def _parse(self) -> ast.expr:
         text = self.text
         if not text.isprintable():
-            raise RuleFault(self.place, "E401", "the formula holds a line break or an unprintable character")
+            raise RuleFault(
+                self.place, "E401", "the formula holds a line break or an unprintable character"
+            )
         try:
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore")
                 root = ast.parse(text.strip(), mode="eval").body
         except SyntaxError as error:
             column = self.place.column + max((error.offset or 1) - 1, 0)
-            raise RuleFault(replace(self.place, column=column), "E401", f"not a formula: {error.msg}") from None
+            raise RuleFault(
+                replace(self.place, column=column), "E401", f"not a formula: {error.msg}"
+            ) from None
         except (ValueError, RecursionError, MemoryError):
             raise RuleFault(self.place, "E401", "not a formula") from None
         stack: list[tuple[ast.AST, int]] = [(root, 0)]
         while stack:
             node, depth = stack.pop()
             if depth > DEEPEST:
-                raise RuleFault(self.at(node), "E107", "the formula is nested too deeply", "split it in two quantities")
+                raise RuleFault(
+                    self.at(node),
+                    "E107",
+                    "the formula is nested too deeply",
+                    "split it in two quantities",
+                )
             stack += [(child, depth + 1) for child in ast.iter_child_nodes(node)]
         return root
 
@@ -101,9 +116,11 @@ class Formula:
     def fault(self, node: ast.AST, number: str, what: str, mend: str = "") -> RuleFault:
         return RuleFault(self.at(node), number, what, mend)
 
-    def mated(self, node: ast.AST, check: Callable[[], T]) -> T:
+    @contextmanager
+    def mated(self, node: ast.AST) -> Iterator[None]:
+        """What does not go together inside is a fault at `node`."""
         try:
-            return check()
+            yield
         except Mismatch as mismatch:
             raise self.fault(node, mismatch.number, mismatch.what, mismatch.mend) from None
 
@@ -112,7 +129,12 @@ class Formula:
     def visit(self, node: ast.expr, frame: Frame, wanted: Type | None = None) -> Node:
         method = getattr(self, "_" + type(node).__name__.lower(), None)
         if method is None:
-            raise self.fault(node, "E402", f"{self._source(node)!r} is not part of the language", f"write {WORDS}")
+            raise self.fault(
+                node,
+                "E402",
+                f"{self._source(node)!r} is not part of the language",
+                f"write {WORDS}",
+            )
         found: Node = method(node, frame, wanted)
         found.text = self._source(node)
         return found
@@ -128,12 +150,18 @@ class Formula:
                 number = math.inf
             if not math.isfinite(number):
                 raise self.fault(node, "E306", "the number is too large")
-            return Node(number, Type(literal=True), [f"{value:g}" if isinstance(value, float) else str(value)])
+            return Node(
+                number,
+                Type(literal=True),
+                [f"{value:g}" if isinstance(value, float) else str(value)],
+            )
         if isinstance(value, str):
             if wanted is not None and wanted.base == "choice":
                 return self._option(node, value, wanted)
             return Node(value, TEXT, [value])
-        raise self.fault(node, "E402", f"{self._source(node)!r} is not part of the language", f"write {WORDS}")
+        raise self.fault(
+            node, "E402", f"{self._source(node)!r} is not part of the language", f"write {WORDS}"
+        )
 
     def _option(self, node: ast.AST, value: str, wanted: Type) -> Node:
         options = self.names.edges.choices[wanted.choices].options
@@ -141,7 +169,9 @@ class Formula:
             if option.value == value:
                 return Node(place, wanted, [option.label])
         hint = nearest(value, [option.value for option in options])
-        raise self.fault(node, "E405", f"{value!r} is not in the choice list {wanted.choices}", hint)
+        raise self.fault(
+            node, "E405", f"{value!r} is not in the choice list {wanted.choices}", hint
+        )
 
     def _name(self, node: ast.Name, frame: Frame, wanted: Type | None) -> Node:
         if node.id in frame.columns:
@@ -174,18 +204,30 @@ class Formula:
             self.flag(node.operand, inner)
             return Node(["not", inner.tree], FLAG, ["not ", *self._wrap(inner, 4)], 4)
         if not isinstance(node.op, ast.USub):
-            raise self.fault(node, "E402", f"{self._source(node)!r} is not part of the language", f"write {WORDS}")
-        self.mated(node, lambda: types.no_point(inner.type, inner.text))
+            raise self.fault(
+                node,
+                "E402",
+                f"{self._source(node)!r} is not part of the language",
+                f"write {WORDS}",
+            )
+        with self.mated(node):
+            types.no_point(inner.type, inner.text)
         if isinstance(inner.tree, float | int) and inner.type.literal:
             return Node(-inner.tree, inner.type, ["\u2212", *inner.pieces], 7)
         return Node(["neg", inner.tree], inner.type, ["\u2212", *self._wrap(inner, 7)], 7)
 
     def _binop(self, node: ast.BinOp, frame: Frame, wanted: Type | None) -> Node:
         if type(node.op) not in BINARY:
-            raise self.fault(node, "E402", f"{self._source(node)!r} is not part of the language", f"write {WORDS}")
+            raise self.fault(
+                node,
+                "E402",
+                f"{self._source(node)!r} is not part of the language",
+                f"write {WORDS}",
+            )
         head, sign, binds = BINARY[type(node.op)]
         a, b = self.visit(node.left, frame), self.visit(node.right, frame)
-        found = self.mated(node, lambda: self._arithmetic(head, a, b))
+        with self.mated(node):
+            found = self._arithmetic(head, a, b)
         right = self._wrap(b, binds + 1 if head in "-/%//" else binds)
         return Node([head, a.tree, b.tree], found, [*self._wrap(a, binds), sign, *right], binds)
 
@@ -198,7 +240,9 @@ class Formula:
         types.no_point(b.type, b.text)
         if head == "**":
             if b.type.dimension != BARE:
-                raise Mismatch("E302", f"the exponent {b.text} is {b.type}", "an exponent is a bare number")
+                raise Mismatch(
+                    "E302", f"the exponent {b.text} is {b.type}", "an exponent is a bare number"
+                )
             literal = Fraction(str(b.tree)) if isinstance(b.tree, int | float) else None
             return types.power(a.type, literal, a.text)
         common = types.same(a.type, b.type, a.text, b.text)
@@ -210,30 +254,45 @@ class Formula:
         for op, right in zip(node.ops, node.comparators, strict=True):
             if isinstance(op, ast.In | ast.NotIn):
                 part = self._membership(left, right, frame)
-                parts.append(part if isinstance(op, ast.In) else Node(["not", part.tree], FLAG, ["not ", *part.pieces], 3))
+                parts.append(
+                    part
+                    if isinstance(op, ast.In)
+                    else Node(["not", part.tree], FLAG, ["not ", *part.pieces], 3)
+                )
             elif type(op) in COMPARE:
                 parts.append(self._pair(node, left, op, right, frame))
             else:
-                raise self.fault(node, "E402", f"{self._source(node)!r} is not part of the language")
+                raise self.fault(
+                    node, "E402", f"{self._source(node)!r} is not part of the language"
+                )
             left = right
         return parts[0] if len(parts) == 1 else self._joined("and", parts)
 
-    def _pair(self, node: ast.AST, left: ast.expr, op: ast.cmpop, right: ast.expr, frame: Frame) -> Node:
+    def _pair(
+        self, node: ast.AST, left: ast.expr, op: ast.cmpop, right: ast.expr, frame: Frame
+    ) -> Node:
         head, sign = COMPARE[type(op)]
         a = self.visit(left, frame)
         b = self.visit(right, frame, a.type)
         if a.type == TEXT and b.type.base == "choice":
             a = self.visit(left, frame, b.type)
-        common = self.mated(node, lambda: types.same(a.type, b.type, a.text or "this", b.text or "this"))
+        with self.mated(node):
+            common = types.same(a.type, b.type, a.text or "this", b.text or "this")
         if common.base in ("list", "series"):
-            raise self.fault(node, "E404", "lists cannot be compared", "compare their sum, count, min or max")
-        if head not in ("==", "!=") and (common.base in ("flag", "text") or (common.base == "choice" and not common.ordered)):
+            raise self.fault(
+                node, "E404", "lists cannot be compared", "compare their sum, count, min or max"
+            )
+        if head not in ("==", "!=") and (
+            common.base in ("flag", "text") or (common.base == "choice" and not common.ordered)
+        ):
             raise self.fault(node, "E404", f"a {common} has no order", "use == or !=")
         return Node([head, a.tree, b.tree], FLAG, [*self._wrap(a, 4), sign, *self._wrap(b, 4)], 4)
 
     def _membership(self, left: ast.expr, right: ast.expr, frame: Frame) -> Node:
         if not isinstance(right, ast.Tuple | ast.List) or not right.elts:
-            raise self.fault(right, "E402", "after 'in' stands a list in brackets", 'write x in ("a", "b")')
+            raise self.fault(
+                right, "E402", "after 'in' stands a list in brackets", 'write x in ("a", "b")'
+            )
         equal = [self._pair(right, left, ast.Eq(), item, frame) for item in right.elts]
         return equal[0] if len(equal) == 1 else self._joined("or", equal)
 
@@ -255,9 +314,13 @@ class Formula:
         condition = self.visit(node.test, frame)
         self.flag(node.test, condition)
         trace = self.trace(frame)
-        then, otherwise = self.visit(node.body, frame, wanted), self.visit(node.orelse, frame, wanted)
+        then, otherwise = (
+            self.visit(node.body, frame, wanted),
+            self.visit(node.orelse, frame, wanted),
+        )
         if not _is_na(then) and not _is_na(otherwise):
-            found = self.mated(node, lambda: types.same(then.type, otherwise.type, then.text, otherwise.text))
+            with self.mated(node):
+                found = types.same(then.type, otherwise.type, then.text, otherwise.text)
         else:
             found = otherwise.type if _is_na(then) else then.type
         pieces: list[Piece] = [["if", trace, [*then.pieces], [*otherwise.pieces]]]
@@ -283,7 +346,12 @@ class Formula:
 
     def flag(self, node: ast.AST, part: Node) -> None:
         if part.type.base != "flag":
-            raise self.fault(node, "E404", f"{part.text} is a {part.type}, a condition is meant", "compare it with something")
+            raise self.fault(
+                node,
+                "E404",
+                f"{part.text} is a {part.type}, a condition is meant",
+                "compare it with something",
+            )
 
     @staticmethod
     def _wrap(part: Node, binds: int) -> list[Piece]:
@@ -292,15 +360,20 @@ class Formula:
     def bind(self, node: ast.AST, frame: Frame, names: dict[str, Type]) -> tuple[Frame, int]:
         """A frame in which these names are bound from the next depth on."""
         if frame.depth + len(names) > MOST_BOUND:
-            raise self.fault(node, "E107", "too many names are bound here", "use a function of the rules")
+            raise self.fault(
+                node, "E107", "too many names are bound here", "use a function of the rules"
+            )
         local = dict(frame.local)
         for offset, (name, bound) in enumerate(names.items()):
             if name in frame.columns:
-                raise self.fault(node, "E202", f"{name} is already a column here", "use another name")
+                raise self.fault(
+                    node, "E202", f"{name} is already a column here", "use another name"
+                )
             local[name] = (frame.depth + offset, bound)
-        return replace(frame, local=local, depth=frame.depth + len(names), traced=False), frame.depth
+        return replace(
+            frame, local=local, depth=frame.depth + len(names), traced=False
+        ), frame.depth
 
 
 def _is_na(node: Node) -> bool:
     return isinstance(node.tree, list) and node.tree[0] == "na"
-

@@ -91,8 +91,9 @@ def read_packs(folders: list[Path], faults: list[Fault]) -> Items:
         if pack is None:
             continue
         if items.packs and RANKS.index(pack.rank) < RANKS.index(items.packs[-1].rank):
-            faults.append(Fault(Place(f"{folder}/pack.yaml", 1, 1), "E701", f"a {pack.rank} pack after a {items.packs[-1].rank} pack",
-                                "name packs in the order trade, maker, house"))  # fmt: skip
+            what = f"a {pack.rank} pack after a {items.packs[-1].rank} pack"
+            place = Place(f"{_shown(folder)}/pack.yaml", 1, 1)
+            faults.append(Fault(place, "E701", what, "name packs in the order trade, maker, house"))
         items.packs.append(pack)
         for path in sorted(folder.rglob("*.yaml"), key=lambda p: p.relative_to(folder).as_posix()):
             if path.name != "pack.yaml":
@@ -110,7 +111,9 @@ def _pack(folder: Path, faults: list[Fault]) -> Pack | None:
     path = folder / "pack.yaml"
     name = _shown(path)
     if not path.is_file():
-        raise RuleFault(Place(_shown(folder), 1, 1), "E701", "no pack.yaml here", "name the folder of a pack")
+        raise RuleFault(
+            Place(_shown(folder), 1, 1), "E701", "no pack.yaml here", "name the folder of a pack"
+        )
     document = read_yaml(read_text(path, name), name, faults)
     if document is None:
         return None
@@ -135,18 +138,28 @@ def _file(path: Path, folder: Path, pack: Pack, items: Items, faults: list[Fault
     if document is None:
         return
     if not isinstance(document.data, dict):
-        faults.append(Fault(Place(name, 1, 1), "E106", "a rule file holds sections", "start with quantities:"))
+        faults.append(
+            Fault(Place(name, 1, 1), "E106", "a rule file holds sections", "start with quantities:")
+        )
         return
     for section, content in document.data.items():
         if section not in FORMS:
             place = document.place((section,), key=True)
-            faults.append(Fault(place, "E104", f"no section is called {section!r}", nearest(section, FORMS)))
+            faults.append(
+                Fault(place, "E104", f"no section is called {section!r}", nearest(section, FORMS))
+            )
             continue
         _section(section, content, document, folder, pack, items, faults)
 
 
 def _section(
-    section: str, content: Any, document: Document, folder: Path, pack: Pack, items: Items, faults: list[Fault]
+    section: str,
+    content: Any,
+    document: Document,
+    folder: Path,
+    pack: Pack,
+    items: Items,
+    faults: list[Fault],
 ) -> None:
     known: dict[str, Item[Any]] = getattr(items, section)
     for key, data in _entries(section, content, document, faults):
@@ -158,24 +171,38 @@ def _section(
                 IDS[section].validate_python(key)
             except ValidationError:
                 words = ID_WORDS.get(section, "words_with_underscores")
-                faults.append(Fault(place, "E203", f"{key!r} is no name for one of {section}", f"write {words}"))
+                faults.append(
+                    Fault(
+                        place, "E203", f"{key!r} is no name for one of {section}", f"write {words}"
+                    )
+                )
                 continue
             if key in known:
                 other = known[key].key_place()
-                faults.append(Fault(place, "E202", f"{key} is already at {other.file}:{other.line}", "use another name"))
+                faults.append(
+                    Fault(
+                        place,
+                        "E202",
+                        f"{key} is already at {other.file}:{other.line}",
+                        "use another name",
+                    )
+                )
                 continue
         form = _validate(FORMS[section], data, document, path, faults)
         if form is not None:
             known[identity] = Item(identity, form, document, path, pack.id, folder)
 
 
-def _entries(section: str, content: Any, document: Document, faults: list[Fault]) -> Iterator[tuple[str | int, Any]]:
-    wanted: type = list if section == "examples" else dict
-    if not isinstance(content, wanted):
-        what = "a list" if wanted is list else "names with their content"
-        faults.append(Fault(document.place((section,)), "E106", f"{section} holds {what}"))
-        return iter(())
-    return iter(enumerate(content)) if isinstance(content, list) else iter(content.items())
+def _entries(
+    section: str, content: Any, document: Document, faults: list[Fault]
+) -> Iterator[tuple[str | int, Any]]:
+    if section == "examples" and isinstance(content, list):
+        return iter(enumerate(content))
+    if section != "examples" and isinstance(content, dict):
+        return iter(content.items())
+    what = "a list" if section == "examples" else "names with their content"
+    faults.append(Fault(document.place((section,)), "E106", f"{section} holds {what}"))
+    return iter(())
 
 
 def _validate(
@@ -191,13 +218,23 @@ def _validate(
             if kind == "extra_forbidden":
                 place = document.place(where, key=True)
                 known = form.model_fields if len(where) == len(path) + 1 else ()
-                faults.append(Fault(place, "E104", f"no key is called {last!r} here", nearest(last, known)))
+                faults.append(
+                    Fault(place, "E104", f"no key is called {last!r} here", nearest(last, known))
+                )
             elif kind == "missing":
                 number = "E501" if last == "source" else "E105"
-                mend = "name one, common-practice or from-memory" if last == "source" else f"write {last}: …"
-                faults.append(Fault(document.place(where[:-1], key=True), number, f"{last} is missing", mend))
+                mend = (
+                    "name one, common-practice or from-memory"
+                    if last == "source"
+                    else f"write {last}: …"
+                )
+                faults.append(
+                    Fault(document.place(where[:-1], key=True), number, f"{last} is missing", mend)
+                )
             else:
-                faults.append(Fault(document.place(where), "E106", f"{last}: {_plain(detail['msg'])}"))
+                faults.append(
+                    Fault(document.place(where), "E106", f"{last}: {_plain(detail['msg'])}")
+                )
         return None
 
 

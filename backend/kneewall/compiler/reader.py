@@ -20,7 +20,9 @@ DEEPEST: Final = 40
 _NUMBER: Final = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?$")
 _WORDS: Final = {"true": True, "True": True, "TRUE": True, "false": False, "False": False, "FALSE": False,
                  "null": None, "Null": None, "NULL": None, "~": None, "": None}  # fmt: skip
-_PLAIN_TAGS: Final = re.compile(r"tag:yaml\.org,2002:(str|int|float|bool|null|map|seq|timestamp|value)$")
+_PLAIN_TAGS: Final = re.compile(
+    r"tag:yaml\.org,2002:(str|int|float|bool|null|map|seq|timestamp|value)$"
+)
 
 Path_ = tuple[str | int, ...]
 
@@ -37,7 +39,9 @@ class Document:
     def place(self, path: Path_, key: bool = False) -> Place:
         """The place of the longest part of `path` that stands in the file."""
         for end in range(len(path), -1, -1):
-            found = (self.keys if key else self.values).get(path[:end]) or self.values.get(path[:end])
+            found = (self.keys if key else self.values).get(path[:end]) or self.values.get(
+                path[:end]
+            )
             if found:
                 return found
         return Place(self.file, 1, 1)
@@ -46,10 +50,17 @@ class Document:
 def read_text(path: Path, name: str) -> str:
     try:
         if path.stat().st_size > LARGEST_FILE:
-            raise RuleFault(Place(name, 1, 1), "E107", f"the file is larger than {LARGEST_FILE:,} bytes", "split it")
+            raise RuleFault(
+                Place(name, 1, 1),
+                "E107",
+                f"the file is larger than {LARGEST_FILE:,} bytes",
+                "split it",
+            )
         return path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as error:
-        raise RuleFault(Place(name, 1, 1), "E108", f"byte {error.start} is not UTF-8", "save it as UTF-8") from None
+        raise RuleFault(
+            Place(name, 1, 1), "E108", f"byte {error.start} is not UTF-8", "save it as UTF-8"
+        ) from None
     except OSError as error:
         raise RuleFault(Place(name, 1, 1), "E108", f"cannot be read: {error.strerror}") from None
 
@@ -61,7 +72,9 @@ def read_yaml(text: str, name: str, faults: list[Fault]) -> Document | None:
     except MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         place = Place(name, mark.line + 1, mark.column + 1) if mark else Place(name, 1, 1)
-        number = "E102" if "alias" in str(error.problem) or "anchor" in str(error.problem) else "E101"
+        number = (
+            "E102" if "alias" in str(error.problem) or "anchor" in str(error.problem) else "E101"
+        )
         faults.append(Fault(place, number, f"not YAML: {error.problem}"))
         return None
     except (YAMLError, ValueError) as error:
@@ -80,13 +93,17 @@ def _place(node: Node, name: str) -> Place:
     return Place(name, node.start_mark.line + 1, node.start_mark.column + 1)
 
 
-def _plain(node: Node, path: Path_, doc: Document, faults: list[Fault], depth: int, seen: set[int]) -> Any:
+def _plain(
+    node: Node, path: Path_, doc: Document, faults: list[Fault], depth: int, seen: set[int]
+) -> Any:
     place = doc.values[path] = _place(node, doc.file)
     if depth > DEEPEST:
         faults.append(Fault(place, "E107", "nested too deeply", "write it flatter"))
         return None
     if id(node) in seen or getattr(node, "anchor", None):
-        faults.append(Fault(place, "E102", "anchors and aliases are refused", "write the value out"))
+        faults.append(
+            Fault(place, "E102", "anchors and aliases are refused", "write the value out")
+        )
         return None
     seen.add(id(node))
     if isinstance(node, ScalarNode):
@@ -94,7 +111,10 @@ def _plain(node: Node, path: Path_, doc: Document, faults: list[Fault], depth: i
     if not _PLAIN_TAGS.match(str(node.tag)):
         faults.append(Fault(place, "E102", f"the tag {node.tag} is refused", "leave it out"))
     if isinstance(node, SequenceNode):
-        return [_plain(item, (*path, i), doc, faults, depth + 1, seen) for i, item in enumerate(node.value)]
+        return [
+            _plain(item, (*path, i), doc, faults, depth + 1, seen)
+            for i, item in enumerate(node.value)
+        ]
     assert isinstance(node, MappingNode)
     data: dict[str, Any] = {}
     for key_node, value_node in node.value:
@@ -104,7 +124,9 @@ def _plain(node: Node, path: Path_, doc: Document, faults: list[Fault], depth: i
             continue
         key = str(key_node.value)
         if key in data:
-            faults.append(Fault(key_place, "E103", f"{key!r} stands twice here", "keep one of them"))
+            faults.append(
+                Fault(key_place, "E103", f"{key!r} stands twice here", "keep one of them")
+            )
             continue
         doc.keys[(*path, key)] = key_place
         data[key] = _plain(value_node, (*path, key), doc, faults, depth + 1, seen)
@@ -146,7 +168,9 @@ def read_csv(text: str, name: str, start: Place | None = None) -> list[list[Cell
         try:
             (cells,) = csv.reader([line], strict=True, skipinitialspace=True)
         except (csv.Error, ValueError) as error:
-            raise RuleFault(place, "E110", f"the line is not CSV: {error}", "close the quotes") from None
+            raise RuleFault(
+                place, "E110", f"the line is not CSV: {error}", "close the quotes"
+            ) from None
         row, column = [], indent + 1
         for cell in cells:
             row.append(Cell(cell.strip(), Place(name, place.line, column)))

@@ -13,7 +13,13 @@ def _text(value: object) -> object:
     """Numbers and flags written bare are meant as people wrote them."""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return format(value, "g") if isinstance(value, float) else str(value) if isinstance(value, int) else value
+    return (
+        format(value, "g")
+        if isinstance(value, float)
+        else str(value)
+        if isinstance(value, int)
+        else value
+    )
 
 
 Written = Annotated[str, BeforeValidator(_text)]
@@ -41,7 +47,9 @@ class PackForm(Form):
 class SourceForm(Form):
     title: str
     edition: Written = ""
-    kind: Literal["standard", "handbook", "paper", "maker", "open-data", "practice", "memory", "demo"]
+    kind: Literal[
+        "standard", "handbook", "paper", "maker", "open-data", "practice", "memory", "demo"
+    ]
     confirmed: bool
 
 

@@ -1,4 +1,4 @@
-"""What a formula's parts are: dimension and kind, flag, choice, list, series. The algebra of rules/LANGUAGE.md section 5."""
+"""What the parts of a formula are, and what goes together: rules/LANGUAGE.md section 5."""
 
 from __future__ import annotations
 
@@ -71,7 +71,9 @@ def same(a: Type, b: Type, left: str, right: str) -> Type:
         return a
     if a.dimension != b.dimension:
         raise Mismatch(
-            "E302", f"{left} is {a}, {right} is {b}", "give both the same dimension; quantity(n, unit) gives a number one"
+            "E302",
+            f"{left} is {a}, {right} is {b}",
+            "give both the same dimension; quantity(n, unit) gives a number one",
         )
     if a.kind == b.kind:
         return replace(a, literal=False)
@@ -124,7 +126,9 @@ def subtract(a: Type, b: Type, left: str, right: str) -> Type:
         if a.kind == "absolute" and b.kind in ("", "temperature difference"):
             return a
         if b.point:
-            raise Mismatch("E304", f"{right} is a point on a scale and cannot be taken from an amount")
+            raise Mismatch(
+                "E304", f"{right} is a point on a scale and cannot be taken from an amount"
+            )
     return same(a, b, left, right)
 
 
@@ -142,7 +146,12 @@ def multiply(a: Type, b: Type, left: str, right: str) -> Type:
     no_point(a, left)
     no_point(b, right)
     for keeps, factor in ((a, b), (b, a)):
-        if factor.dimension == BARE and factor.kind != "share" and keeps.kind and keeps.dimension != BARE:
+        if (
+            factor.dimension == BARE
+            and factor.kind != "share"
+            and keeps.kind
+            and keeps.dimension != BARE
+        ):
             return replace(keeps, literal=False)
     return Type(dimension=a.dimension * b.dimension, kind=_scaled(a, b))
 
@@ -166,7 +175,11 @@ def power(a: Type, exponent: Fraction | None, left: str) -> Type:
     if a.dimension == BARE:
         return Type(kind="" if a.kind == "" else None)
     if exponent is None:
-        raise Mismatch("E302", f"{left} is {a}; only a bare number takes a computed exponent", "write the exponent out")
+        raise Mismatch(
+            "E302",
+            f"{left} is {a}; only a bare number takes a computed exponent",
+            "write the exponent out",
+        )
     return Type(dimension=a.dimension**exponent, kind=None)
 
 
@@ -175,7 +188,14 @@ def fits(found: Type, wanted: Type, what: str, target: str) -> None:
     if found.base == "list" and wanted.base == "list" and found.item and wanted.item:
         fits(found.item, wanted.item, what, target)
         return
-    if wanted.point and found.base == "number" and found.kind is None and found.dimension == wanted.dimension:
+    if (
+        wanted.point
+        and found.base == "number"
+        and found.kind is None
+        and found.dimension == wanted.dimension
+    ):
         call = "gauge(P, atmosphere)" if wanted.kind == "gauge" else "point(T)"
-        raise Mismatch("E304", f"{what} is computed, {target} is a point on a scale", f"say it with {call}")
+        raise Mismatch(
+            "E304", f"{what} is computed, {target} is a point on a scale", f"say it with {call}"
+        )
     same(found, wanted, what, target)

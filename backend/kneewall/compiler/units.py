@@ -13,9 +13,24 @@ from kneewall.bundle import Unit
 from kneewall.compiler.errors import Fault, Place, RuleFault
 from kneewall.compiler.reader import Cell
 
-BASE: Final = {"m": "[length]", "kg": "[mass]", "s": "[time]", "K": "[temperature]", "A": "[current]"}
+BASE: Final = {
+    "m": "[length]",
+    "kg": "[mass]",
+    "s": "[time]",
+    "K": "[temperature]",
+    "A": "[current]",
+}
 HEADER: Final = ["unit", "definition", "kind", "point", "system", "partner", "label", "spellings"]
-KINDS: Final = {"", "temperature", "temperature difference", "gauge", "absolute", "torque", "share", "date"}
+KINDS: Final = {
+    "",
+    "temperature",
+    "temperature difference",
+    "gauge",
+    "absolute",
+    "torque",
+    "share",
+    "date",
+}
 
 Dimension = UnitsContainer
 BARE: Final[Dimension] = UnitsContainer()
@@ -23,7 +38,7 @@ BARE: Final[Dimension] = UnitsContainer()
 
 def show_dimension(dimension: Dimension) -> str:
     """A dimension in one fixed spelling: `length^2 time^-1`; nothing for a bare number."""
-    parts = [(str(name).strip("[]"), Fraction(power)) for name, power in dimension.items()]
+    parts = [(str(name).strip("[]"), Fraction(str(power))) for name, power in dimension.items()]
     return " ".join(name if power == 1 else f"{name}^{power}" for name, power in sorted(parts))
 
 
@@ -31,7 +46,7 @@ class Units:
     """Units by id, with their dimensions. Definitions may use only units of earlier lines and the base units."""
 
     def __init__(self) -> None:
-        self.registry: Any = pint.UnitRegistry(None, non_int_type=Fraction, cache_folder=None)  # type: ignore[arg-type]
+        self.registry: Any = pint.UnitRegistry(None, non_int_type=Fraction, cache_folder=None)
         self.units: dict[str, Unit] = {}
         self.dimensions: dict[str, Dimension] = {}
         self._names: dict[str, str] = {}
@@ -49,15 +64,24 @@ class Units:
         for row in rows[1:]:
             partner = row[5]
             if partner.text and partner.text not in self.units:
-                faults.append(Fault(partner.place, "E301", f"{partner.text!r}, a partner, is not in the list"))
+                faults.append(
+                    Fault(partner.place, "E301", f"{partner.text!r}, a partner, is not in the list")
+                )
 
     def _add(self, row: list[Cell]) -> None:
-        name, definition, kind, point, system, partner, label, spellings = (cell.text for cell in row)
+        name, definition, kind, point, system, partner, label, spellings = (
+            cell.text for cell in row
+        )
         place = row[0].place
         if name in self.units:
             raise RuleFault(place, "E202", f"the unit {name!r} stands twice", "keep one of them")
         if kind not in KINDS:
-            raise RuleFault(row[2].place, "E305", f"{kind!r} is no kind", "use one of: " + ", ".join(sorted(KINDS)))
+            raise RuleFault(
+                row[2].place,
+                "E305",
+                f"{kind!r} is no kind",
+                "use one of: " + ", ".join(sorted(KINDS)),
+            )
         if system not in ("ip", "si", "both"):
             raise RuleFault(row[4].place, "E305", f"the system {system!r} is none of ip, si, both")
         scale, offset, dimension = self._define(name, definition, row[1].place)
@@ -68,7 +92,9 @@ class Units:
             spellings=[s.strip() for s in spellings.split("|") if s.strip()],
         )  # fmt: skip
 
-    def _define(self, name: str, definition: str, place: Place) -> tuple[Fraction, Fraction, Dimension]:
+    def _define(
+        self, name: str, definition: str, place: Place
+    ) -> tuple[Fraction, Fraction, Dimension]:
         """Scale, offset and dimension, exactly."""
         body, _, shift = definition.partition(";")
         offset = Fraction(0)
@@ -86,7 +112,7 @@ class Units:
                 self.registry.define(f"{code} = {expression}")
             one = self.registry.Quantity(Fraction(1), code).to_base_units()
             dimension = one.dimensionality
-        except Exception as error:  # pint raises many kinds; all mean that the line is wrong
+        except Exception as error:  # noqa: BLE001 - pint raises many kinds; all mean that the line is wrong
             raise RuleFault(place, "E305", f"{definition!r} defines nothing: {error}") from None
         self._names[name] = code
         return Fraction(one.magnitude), offset, dimension

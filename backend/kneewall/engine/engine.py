@@ -48,7 +48,10 @@ class Engine:
         }
         cells = [
             [
-                [None if cell is None else self._inner(cell, column.type, column.choices) for cell in list_]
+                [
+                    None if cell is None else self._inner(cell, column.type, column.choices)
+                    for cell in list_
+                ]
                 for column, list_ in zip(table.columns, table.cells, strict=True)
             ]
             for table in bundle.tables
@@ -67,7 +70,13 @@ class Engine:
 
     def _step(self, slot: int) -> tuple[int, Quantity, int | None, Thunk | None, Thunk | None]:
         q = self.bundle.quantities[slot]
-        return slot, q, self.collections.get(q.scope), self._tree(q.when, q.scope), self._tree(q.tree, q.scope)
+        return (
+            slot,
+            q,
+            self.collections.get(q.scope),
+            self._tree(q.when, q.scope),
+            self._tree(q.tree, q.scope),
+        )
 
     def _upstream(self) -> list[frozenset[int]]:
         """Every slot that each slot rests on, itself included."""
@@ -80,15 +89,23 @@ class Engine:
     def _inner(self, value: Any, kind: str, choices: str) -> Any:
         """A value as records hold it to a value as formulas compute with it."""
         if isinstance(value, list):
-            inner = [self._inner(item, "choice" if choices else "number", choices) for item in value]
-            return Unknown("outside", (), {"code": "no-option"}) if any(x is None for x in inner) else inner
+            inner = [
+                self._inner(item, "choice" if choices else "number", choices) for item in value
+            ]
+            return (
+                Unknown("outside", (), {"code": "no-option"})
+                if any(x is None for x in inner)
+                else inner
+            )
         if kind == "choice":
             return self.options[choices].get(str(value))
         if kind == "date":
             return seconds(str(value))
         return value if isinstance(value, bool | str) else round12(float(value))
 
-    def evaluate(self, values: Values, members: Mapping[str, Sequence[str]] | None = None) -> Answer:
+    def evaluate(
+        self, values: Values, members: Mapping[str, Sequence[str]] | None = None
+    ) -> Answer:
         """All results of these values. Unknown quantity ids are ignored; a value out of limits is unknown."""
         names = [list((members or {}).get(name, ())) for name in self.bundle.collections]
         env = Env(len(self.slots), [len(keys) for keys in names])
@@ -104,7 +121,9 @@ class Engine:
                 env.values[slot] = row
                 for position, key in enumerate(names[home]):
                     env.at[home] = position
-                    row.append(self._value(answer, slot, q, when, tree, by_member.get(key), position))
+                    row.append(
+                        self._value(answer, slot, q, when, tree, by_member.get(key), position)
+                    )
         return answer
 
     def _value(
@@ -143,12 +162,20 @@ class Engine:
         return Unknown("outside", (), {"code": "no-option"}) if inner is None else inner
 
     def _within(self, value: Any, q: Quantity) -> Any:
-        if q.limits is None or q.type not in ("number", "count", "list") or isinstance(value, Unknown):
+        if (
+            q.limits is None
+            or q.type not in ("number", "count", "list")
+            or isinstance(value, Unknown)
+        ):
             return value
         low, high = q.limits
         for x in value if isinstance(value, list) else (value,):
             if not (low <= x <= high or close(x, low) or close(x, high)):
-                return Unknown("outside", (), {"code": "limits", "quantity": q.id, "edge": low if x < low else high})
+                return Unknown(
+                    "outside",
+                    (),
+                    {"code": "limits", "quantity": q.id, "edge": low if x < low else high},
+                )
         return value
 
 
@@ -178,7 +205,10 @@ class Answer:
         """A result as records hold it: SI number, choice text, flag, ISO date, list, series; or unknown."""
         slot = self.engine.slots[quantity]
         q = self.engine.bundle.quantities[slot]
-        return self.outer(whole(self.inner(slot, self.place(q.scope, member))), q.type, q.choices)
+        value: Value | Unknown = self.outer(
+            whole(self.inner(slot, self.place(q.scope, member))), q.type, q.choices
+        )
+        return value
 
     def outer(self, value: Any, kind: str, choices: str) -> Any:
         if isinstance(value, Unknown):
@@ -202,7 +232,12 @@ class Answer:
 
     def checks(self, ids: Sequence[str] | None = None) -> list[CheckResult]:
         """Verdicts of these checks, or of all, for every member."""
-        return [r for entry in self.engine._checks if ids is None or entry[0].id in ids for r in self._judge(*entry)]
+        return [
+            r
+            for entry in self.engine._checks
+            if ids is None or entry[0].id in ids
+            for r in self._judge(*entry)
+        ]
 
     def holds(self, tree: Expr, scope: str = "visit", member: str | None = None) -> bool | Unknown:
         """Whether a condition of the bundle holds here."""
@@ -244,5 +279,3 @@ class Answer:
             return "pass", None
         unknown = merge(found)
         return ("not-applicable" if unknown.why == "not-applicable" else "unknown"), unknown
-
-

@@ -11,7 +11,7 @@ import operator
 from collections.abc import Callable, Sequence
 from typing import Any, Final
 
-from kneewall.bundle import Bundle, Expr, Table
+from kneewall.bundle import Bundle, Expr
 from kneewall.engine import numbers
 from kneewall.engine.tables import Cells, Finder, outside
 from kneewall.engine.unknown import Unknown, domain, merge
@@ -54,7 +54,11 @@ SINGLE: Final[dict[str, Callable[[float], float]]] = {
     "ln": math.log,
     "log10": math.log10,
 }
-SINGLE_REFUSAL: Final = {"sqrt": "root-of-negative", "ln": "log-of-nothing", "log10": "log-of-nothing"}
+SINGLE_REFUSAL: Final = {
+    "sqrt": "root-of-negative",
+    "ln": "log-of-nothing",
+    "log10": "log-of-nothing",
+}
 COMPARE: Final[dict[str, Callable[[float, float, bool], bool]]] = {
     "==": lambda a, b, same: same,
     "!=": lambda a, b, same: not same,
@@ -147,7 +151,7 @@ class Compiler:
             x, y = a(e), b(e)
             if isinstance(x, Unknown) or isinstance(y, Unknown):
                 return merge((x, y))
-            if isinstance(x, str) or isinstance(x, bool):
+            if isinstance(x, str | bool):
                 return f(x, y, x == y)  # type: ignore[arg-type]
             if numbers.near_edge(x, y):
                 e.edge = True
@@ -321,7 +325,9 @@ class Compiler:
                 return source
             if any(item is decides for item in source):
                 return decides
-            return merge(source) if any(isinstance(item, Unknown) for item in source) else not decides
+            return (
+                merge(source) if any(isinstance(item, Unknown) for item in source) else not decides
+            )
 
         return run
 
@@ -330,7 +336,14 @@ class Compiler:
             items = parts[0]
             return lambda e: (lambda x: x if isinstance(x, Unknown) else float(len(x)))(items(e))
         single = head in ("sum", "lmin", "lmax")
-        fold: Callable[[list[Any]], Any] = {"sum": add_up, "lmin": min, "lmax": max, "min": min, "max": max}[head]
+        folds: dict[str, Callable[[list[Any]], Any]] = {
+            "sum": add_up,
+            "lmin": min,
+            "lmax": max,
+            "min": min,
+            "max": max,
+        }
+        fold = folds[head]
 
         def run(e: Env) -> Any:
             values = parts[0](e) if single else [part(e) for part in parts]
@@ -352,7 +365,11 @@ class Compiler:
 
             def read(e: Env) -> Any:
                 points = series(e)
-                return points if isinstance(points, Unknown) else [[p[k] for p in points] for k in (0, 1)]
+                return (
+                    points
+                    if isinstance(points, Unknown)
+                    else [[p[k] for p in points] for k in (0, 1)]
+                )
 
             return read, lambda code: Unknown("outside", (), {"code": code})
         table, cells = self.bundle.tables[int(node)], self.cells[int(node)]
@@ -418,7 +435,9 @@ class Compiler:
             row = finder.row(values)
             if isinstance(row, Unknown):
                 return row
-            return keep(e, trace, row, finder.cells[out][row], lambda code: outside(code, finder.table))
+            return keep(
+                e, trace, row, finder.cells[out][row], lambda code: outside(code, finder.table)
+            )
 
         return run
 
@@ -432,7 +451,9 @@ class Compiler:
             found = finder.between(values, out)
             if isinstance(found, Unknown):
                 return found
-            return keep(e, trace, found[0], _sound(found[1]), lambda code: outside(code, finder.table))
+            return keep(
+                e, trace, found[0], _sound(found[1]), lambda code: outside(code, finder.table)
+            )
 
         return run
 
@@ -490,7 +511,9 @@ def find_root(f: Callable[[float], Any], low: float, high: float) -> Any:
             return best
         xi, phi = (a - b) / (c - b), (fa - fb) / (fc - fb)
         if phi**2 < xi and (1 - phi) ** 2 < 1 - xi:
-            t = fa / (fb - fa) * fc / (fb - fc) + (c - a) / (b - a) * fa / (fc - fa) * fb / (fc - fb)
+            t = fa / (fb - fa) * fc / (fb - fc) + (c - a) / (b - a) * fa / (fc - fa) * fb / (
+                fc - fb
+            )
         else:
             t = 0.5
         edge = 0.5 * least / span

@@ -14,7 +14,10 @@ from kneewall.engine.unknown import Unknown
 
 Cells = list[list[Any]]
 
-_FORWARD: Final[dict[str, Callable[[float], float]]] = {"ln": math.log, "reciprocal": lambda x: 1 / x}
+_FORWARD: Final[dict[str, Callable[[float], float]]] = {
+    "ln": math.log,
+    "reciprocal": lambda x: 1 / x,
+}
 _BACK: Final[dict[str, Callable[[float], float]]] = {"ln": math.exp, "reciprocal": lambda x: 1 / x}
 
 
@@ -49,7 +52,10 @@ class Finder:
     def row(self, values: Sequence[Any]) -> int | Unknown:
         """The one row with these keys."""
         rows = self.groups.get(tuple(values[p] for p in self.places), [])
-        wanted = [(self.cells[c], values[p]) for c, p in zip(self.numbers, self.number_places, strict=True)]
+        wanted = [
+            (self.cells[c], values[p])
+            for c, p in zip(self.numbers, self.number_places, strict=True)
+        ]
         for row in rows:
             if all(close(column[row], x) for column, x in wanted):
                 return row
@@ -85,7 +91,9 @@ class Finder:
         if group is None:
             return outside("no-row", self.table)
         places = []
-        for axis, column, place in zip((group.xs, group.ys), self.numbers, self.number_places, strict=False):
+        for axis, column, place in zip(
+            (group.xs, group.ys), self.numbers, self.number_places, strict=False
+        ):
             edge = self._edge(column, axis, values[place])
             if edge is not None:
                 return edge
