@@ -68,7 +68,9 @@ class SourceRef(Part):
 class Source(Part):
     title: str
     edition: str = ""
-    kind: Literal["standard", "handbook", "paper", "maker", "open-data", "practice", "memory", "demo"]
+    kind: Literal[
+        "standard", "handbook", "paper", "maker", "open-data", "practice", "memory", "demo"
+    ]
     confirmed: bool = False
 
 

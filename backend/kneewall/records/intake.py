@@ -319,3 +319,14 @@ def _loose_fields(raw: bytes) -> dict[str, object]:
     fits = isinstance(seq, int) and not isinstance(seq, bool) and 1 <= seq < 2**53
     fields["seq"] = seq if fits else None
     return fields
+
+
+def epochs_of(connection: Connection, hashes: Sequence[str]) -> list[tuple[str, str]]:
+    """The (device, epoch) pairs that lines belong to."""
+    rows = connection.execute(
+        sa.select(line.c.device, line.c.epoch)
+        .distinct()
+        .where(line.c.hash.in_(hashes), line.c.device.is_not(None), line.c.epoch.is_not(None))
+        .order_by(line.c.device, line.c.epoch)
+    )
+    return [(row.device, row.epoch) for row in rows]

@@ -1,0 +1,198 @@
+"""Declarations before the first formula: units, choices, sources, and the name and type of everything."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from typing import Any, Final
+
+from kneewall.bundle import Choices, Column, Option, Source, SourceRef
+from kneewall.compiler.errors import Fault, Place, RuleFault, nearest
+from kneewall.compiler.names import Names
+from kneewall.compiler.packs import Item, Items
+from kneewall.compiler.schema import ChoicesForm, FunctionForm, OptionForm, QuantityForm
+from kneewall.compiler.types import FLAG, TEXT, Type
+from kneewall.compiler.units import Units
+from kneewall.reading import Edges, ReadingError
+
+PLACES: Final = ("site", "system", "visit")
+BUILT_IN: Final = {
+    "common-practice": Source(title="Common practice of the trade", kind="practice"),
+    "from-memory": Source(title="From memory, not yet compared with a print", kind="memory"),
+    "demo": Source(title="Invented for the demonstration", kind="demo"),
+}
+KINDS: Final = {"gauge", "absolute", "torque", "temperature difference", "share"}
+_MARK: Final = re.compile(r"\s*\((from memory|computed|disputed)\)$")
+
+
+class Declared:
+    """What every later stage looks names up in. Faults go to the list it was given."""
+
+    def __init__(self, items: Items, faults: list[Fault]) -> None:
+        self.items = items
+        self.faults = faults
+        self.used: set[str] = set()
+        self.sources = dict(BUILT_IN)
+        for name, source in items.sources.items():
+            self.sources[name] = Source(**source.form.model_dump(exclude={"because", "replaces"}))
+        units = Units()
+        units.read(items.units, faults)
+        choices: dict[str, Choices] = {}
+        for name, choice in items.choices.items():
+            with self.collecting():
+                choices[name] = self._choices(name, choice)
+        self.edges = Edges(units.units, choices)
+        self.names = Names(units, self.edges, set(items.collections), {}, {}, {})
+        self.types: dict[str, Type] = {}
+        for name, quantity in items.quantities.items():
+            with self.collecting():
+                self._declare(name, quantity)
+        for name, function in items.functions.items():
+            with self.collecting():
+                self._function(name, function)
+
+    @contextmanager
+    def collecting(self) -> Iterator[None]:
+        """A fault inside is collected, and the next item goes on."""
+        try:
+            yield
+        except RuleFault as error:
+            self.faults.append(error.fault)
+
+    def slots(self, slots: Iterable[int]) -> set[str]:
+        names = list(self.names.quantities)
+        return {names[slot] for slot in slots}
+
+    def source(self, text: str, place: Place) -> SourceRef:
+        """A source reference. Raises `RuleFault` when there is none or it is not known."""
+        mark = _MARK.search(text)
+        of, _, where = _MARK.sub("", text).strip().partition(" ")
+        if not of:
+            raise RuleFault(
+                place, "E501", "a source is missing", "name one, common-practice or from-memory"
+            )
+        if of not in self.sources:
+            raise RuleFault(place, "E502", f"no source is called {of}", nearest(of, self.sources))
+        return SourceRef(of=of, place=where.strip(), mark=mark[1] if mark else "")  # type: ignore[arg-type]
+
+    def exist(
+        self, names: list[str], known: Iterable[str], what: str, item: Item[Any], *path: str | int
+    ) -> list[str]:
+        """The names, each proven to be known. `path` leads to the list of them, or to the one."""
+        there = set(known)
+        for index, name in enumerate(names):
+            if name not in there:
+                place = item.place(*path, index)
+                raise RuleFault(place, "E201", f"no {what} is called {name}", nearest(name, there))
+        return names
+
+    # -- types
+
+    def unit_id(self, spelling: str, place: Place) -> str:
+        """The unit of a spelling, "" for a bare number."""
+        if spelling in ("", "number"):
+            return ""
+        try:
+            return self.edges.find_unit(spelling)
+        except ReadingError as error:
+            raise RuleFault(place, "E301", str(error)) from None
+
+    def unit_type(self, unit: str, kind: str, place: Place) -> Type:
+        """The type of something declared with this unit, choice list or `flag`."""
+        choices = self.edges.choices
+        if unit in choices:
+            return Type("choice", choices=unit, ordered=choices[unit].ordered)
+        if unit == "flag":
+            return FLAG
+        name = self.unit_id(unit, place)
+        if not name:
+            return Type()
+        found = self.edges.units[name]
+        if kind and (kind not in KINDS or found.point):
+            raise RuleFault(place, "E303", f"{unit} cannot be of kind {kind!r}")
+        return Type(dimension=self.names.units.dimensions[name], kind=kind or found.kind)
+
+    def column_type(self, column: Column) -> Type:
+        """The type of a column of a table or series."""
+        match column.type:
+            case "choice":
+                return self.unit_type(column.choices, "", Place("", 1, 1))
+            case "flag":
+                return FLAG
+            case "text":
+                return TEXT
+            case "date":
+                return self.names.date_type
+        return self.unit_type(column.unit, "", Place("", 1, 1))
+
+    def _declare(self, name: str, item: Item[QuantityForm]) -> None:
+        slot, scope = len(self.names.quantities), item.form.scope
+        self.types[name] = Type()
+        self.names.quantities[name] = (slot, Type(), scope)
+        self.types[name] = self._type(item)
+        self.names.quantities[name] = (slot, self.types[name], scope)
+        scopes = [*PLACES, *self.names.collections]
+        if scope not in scopes:
+            place = item.place("scope")
+            raise RuleFault(place, "E201", f"no scope is called {scope}", nearest(scope, scopes))
+
+    def _type(self, item: Item[QuantityForm]) -> Type:
+        form = item.form
+        if form.type in ("number", "count", "list"):
+            single = self.unit_type(form.unit, form.kind, item.place("unit"))
+            return Type("list", item=single) if form.type == "list" else single
+        if form.unit or form.kind:
+            raise RuleFault(item.place("unit"), "E106", f"a {form.type} has no unit")
+        simple = {"flag": FLAG, "text": TEXT, "date": self.names.date_type}
+        if form.type in simple:
+            return simple[form.type]
+        if form.type == "series":
+            columns = self.series_columns(item)
+            return Type("series", columns=tuple((c.name, self.column_type(c)) for c in columns))
+        choices = form.type.removeprefix("list of ")
+        if choices not in self.edges.choices:
+            known = ["number", "count", "list", "series", *simple, *self.edges.choices]
+            hint = nearest(form.type, known)
+            raise RuleFault(item.place("type"), "E201", f"no type is called {form.type}", hint)
+        one = self.unit_type(choices, "", item.place("type"))
+        return Type("list", item=one) if form.type != choices else one
+
+    def series_columns(self, item: Item[QuantityForm]) -> list[Column]:
+        columns = item.form.columns
+        if len(columns) != 2:
+            raise RuleFault(item.place("columns"), "E106", "a series has two columns")
+        return [
+            Column(name=name, unit=self.unit_id(unit, item.place("columns", name)))
+            for name, unit in columns.items()
+        ]
+
+    def _function(self, name: str, item: Item[FunctionForm]) -> None:
+        form = item.form
+        self.names.functions[name] = (
+            len(self.names.functions),
+            [Type()] * len(form.parameters),
+            Type(),
+        )
+        parameters = [
+            self.unit_type(unit, "", item.place("parameters", key))
+            for key, unit in form.parameters.items()
+        ]
+        result = self.unit_type(form.unit, form.kind, item.place("unit"))
+        self.names.functions[name] = (self.names.functions[name][0], parameters, result)
+
+    def _choices(self, name: str, item: Item[ChoicesForm]) -> Choices:
+        form = item.form
+        self.source(form.source, item.place("source"))
+        values = form.values if isinstance(form.values, dict) else {v: v for v in form.values}
+        options: list[Option] = []
+        seen: set[str] = set()
+        for value, given in values.items():
+            option = given if isinstance(given, OptionForm) else OptionForm(label=given)
+            options.append(Option(value=value, label=option.label, spellings=option.spellings))
+            spellings = {s.casefold() for s in (value, option.label, *option.spellings)}
+            for spelling in sorted(spellings & seen):
+                place = item.place("values")
+                raise RuleFault(place, "E202", f"{spelling!r} names two choices of {name}")
+            seen |= spellings
+        return Choices(label=form.label, ordered=form.ordered, options=options)

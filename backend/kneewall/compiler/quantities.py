@@ -1,0 +1,195 @@
+"""Quantities and functions: their limits, defaults and formulas, and the order they are computed in."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from kneewall.bundle import Function, Piece, Quantity
+from kneewall.compiler.declare import Declared
+from kneewall.compiler.errors import Place, RuleFault
+from kneewall.compiler.formula import Formula
+from kneewall.compiler.packs import Item
+from kneewall.compiler.schema import FunctionForm, QuantityForm
+from kneewall.compiler.types import FLAG, Type
+from kneewall.reading import ReadingError
+
+
+def build_quantity(there: Declared, name: str, item: Item[QuantityForm]) -> Quantity:
+    """One quantity, its formula checked. Raises `RuleFault`."""
+    form, declared = item.form, there.types[name]
+    one = declared.item or declared
+    plain = Quantity(
+        id=name,
+        label=form.label,
+        scope=form.scope,
+        each_visit=form.each_visit,
+        type=_value_type(form.type, declared),
+        unit=there.unit_id(form.unit, item.place("unit")),
+        kind=(one.kind or "") if one.base == "number" and form.type != "date" else "",
+        choices=one.choices,
+        columns=there.series_columns(item) if form.type == "series" else [],
+        decimals=form.decimals,
+        optional=form.optional,
+        note=form.note,
+        offers=form.offers,
+        pack=item.pack,
+        formerly=form.formerly,
+    )
+    changes: dict[str, Any] = {}
+    numeric = (one.base == "number" and form.type != "date") or declared.base == "series"
+    if numeric and not form.limits:
+        mend = "write limits: LOW to HIGH, with units"
+        raise RuleFault(item.key_place(), "E105", f"{name} has no limits", mend)
+    for key in ("limits", "usual"):
+        if getattr(form, key):
+            changes[key] = _range(there, plain, getattr(form, key), item.place(key))
+    plain = plain.model_copy(update=changes)
+    changes["one_of"] = [_value(there, plain, text, item.place("one_of")) for text in form.one_of]
+    if form.default is not None:
+        changes["default"] = _value(there, plain, form.default, item.place("default"))
+    if form.offers:
+        there.exist([form.offers], there.names.quantities, "quantity", item, "offers")
+    only_entered = (form.default is not None, form.optional, form.one_of, form.each_visit)
+    if form.formula and any(only_entered):
+        what = f"{name} is derived and has no default, optional, one_of or each_visit"
+        raise RuleFault(item.key_place(), "E106", what, "leave these out")
+    return plain.model_copy(update=changes | _formulas(there, name, item, declared))
+
+
+def _value_type(written: str, declared: Type) -> Any:
+    return declared.base if declared.base in ("list", "choice", "series") else written
+
+
+def _formulas(
+    there: Declared, name: str, item: Item[QuantityForm], declared: Type
+) -> dict[str, Any]:
+    form = item.form
+    inputs: set[int] = set()
+    changes: dict[str, Any] = {}
+    if form.when:
+        when = Formula(there.names, form.when, item.place("when"))
+        changes["when"] = when.read(form.scope, FLAG, "when").tree
+        inputs |= when.inputs
+    if form.formula:
+        formula = Formula(there.names, form.formula, item.place("formula"))
+        node = formula.read(form.scope, declared, name)
+        inputs |= formula.inputs
+        changes |= {
+            "formula": form.formula,
+            "tree": node.tree,
+            "pieces": join(node.pieces),
+            "traces": formula.traces,
+        }
+    if form.formula or form.source:
+        place = item.place("source") if form.source else item.key_place()
+        changes["source"] = there.source(form.source, place)
+    there.used |= there.slots(inputs)
+    changes["inputs"] = sorted(inputs)
+    return changes
+
+
+def _range(there: Declared, quantity: Quantity, text: str, place: Place) -> tuple[float, float]:
+    ends = re.split(r"\s+to\s+", text)
+    if len(ends) != 2:
+        raise RuleFault(place, "E106", f"{text!r} is not LOW to HIGH", "write 0 ft to 2000 ft")
+    unit = quantity.columns[1].unit if quantity.columns else quantity.unit
+    kind = there.edges.units[unit].kind if quantity.columns and unit else quantity.kind
+    try:
+        low, high = (there.edges.measure(end, unit, kind)[0] for end in ends)
+    except ReadingError as error:
+        raise RuleFault(place, "E301" if error.code == "unit" else "E302", str(error)) from None
+    if not low < high:
+        raise RuleFault(place, "E306", f"{ends[0]} is not below {ends[1]}")
+    return low, high
+
+
+def _value(there: Declared, quantity: Quantity, text: str, place: Place) -> Any:
+    try:
+        return there.edges.parse(quantity, text).si
+    except ReadingError as error:
+        number = "E405" if error.code == "choice" else "E306"
+        raise RuleFault(place, number, f"{quantity.id}: {error}") from None
+
+
+def build_function(there: Declared, name: str, item: Item[FunctionForm]) -> Function:
+    """One function of the rules; it sees its parameters and the tables, no quantity."""
+    form = item.form
+    _, parameters, result = there.names.functions[name]
+    formula = Formula(there.names, form.formula, item.place("formula"))
+    bound = dict(zip(form.parameters, parameters, strict=True))
+    node = formula.read("", result, name, bound)
+    if formula.inputs:
+        place = item.place("formula")
+        raise RuleFault(place, "E402", f"{name} may use only its parameters and tables")
+    return Function(
+        id=name,
+        parameters=list(bound),
+        formula=form.formula,
+        tree=node.tree,
+        source=there.source(form.source, item.place("source")),
+        pack=item.pack,
+    )
+
+
+def evaluation_order(there: Declared, quantities: list[Quantity]) -> list[int]:
+    """Slots such that each comes after its inputs. Raises `RuleFault` naming a loop."""
+    done: list[int] = []
+    state = [0] * len(quantities)
+    for start in range(len(quantities)):
+        stack: list[tuple[int, int]] = [(start, 0)]
+        while stack:
+            slot, place = stack.pop()
+            if state[slot] == 2:
+                continue
+            state[slot] = 1
+            inputs = quantities[slot].inputs
+            if place == len(inputs):
+                state[slot] = 2
+                done.append(slot)
+                continue
+            stack.append((slot, place + 1))
+            if state[inputs[place]] == 1:
+                _loop(there, quantities, [s for s, _ in stack], inputs[place])
+            if state[inputs[place]] == 0:
+                stack.append((inputs[place], 0))
+    return done
+
+
+def _loop(there: Declared, quantities: list[Quantity], stack: list[int], again: int) -> None:
+    names = [quantities[slot].id for slot in [*stack[stack.index(again) :], again]]
+    item = there.items.quantities[names[0]]
+    what = "the formulas form a loop: " + " → ".join(names)
+    raise RuleFault(item.place("formula"), "E205", what, "break it at one of them")
+
+
+def build_functions(there: Declared) -> list[Function]:
+    found = []
+    for name, item in there.items.functions.items():
+        with there.collecting():
+            found.append(build_function(there, name, item))
+    return found
+
+
+def build_quantities(there: Declared) -> list[Quantity]:
+    """All quantities by slot; one with a fault keeps its place."""
+    found = []
+    for name, item in there.items.quantities.items():
+        found.append(Quantity(id=name, label=name))
+        with there.collecting():
+            found[-1] = build_quantity(there, name, item)
+    return found
+
+
+def join(pieces: list[Piece]) -> list[Piece]:
+    """Neighbouring texts as one."""
+    joined: list[Piece] = []
+    for piece in pieces:
+        last = joined[-1] if joined else None
+        if isinstance(piece, str) and isinstance(last, str):
+            joined[-1] = last + piece
+        elif isinstance(piece, list) and piece[0] == "if":
+            joined.append([*piece[:2], *(join(branch) for branch in piece[2:])])  # type: ignore[arg-type]
+        else:
+            joined.append(piece)
+    return joined

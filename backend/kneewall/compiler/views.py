@@ -1,0 +1,195 @@
+"""Checks, calculators, checklists, cautions: what is shown of the graph, every name in them proven."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import Any, Final
+
+from kneewall.bundle import Calculator, Caution, Check, Checklist, Piece, Quantity, Step, Verdict
+from kneewall.compiler.declare import Declared
+from kneewall.compiler.errors import Place, RuleFault, nearest
+from kneewall.compiler.formula import Formula
+from kneewall.compiler.packs import Item
+from kneewall.compiler.schema import (
+    CalculatorForm,
+    CautionForm,
+    CheckForm,
+    ChecklistForm,
+    StepForm,
+)
+from kneewall.compiler.types import FLAG
+
+_PLACEHOLDER: Final = re.compile(r"\{([^{}]*)\}")
+
+
+class Views:
+    """Builds all views over the quantities of one compilation."""
+
+    def __init__(self, there: Declared, quantities: list[Quantity]) -> None:
+        self.there = there
+        self.quantities = quantities
+        self.checks: dict[str, Check] = {}
+        self.calculators: dict[str, Calculator] = {}
+        self.checklists: dict[str, Checklist] = {}
+        self.cautions: dict[str, Caution] = {}
+        items = there.items
+        for name, caution in items.cautions.items():
+            with there.collecting():
+                self.cautions[name] = self._caution(name, caution)
+        for name, check in items.checks.items():
+            with there.collecting():
+                self.checks[name] = self._check(name, check)
+        for name, calculator in items.calculators.items():
+            with there.collecting():
+                self.calculators[name] = self._calculator(name, calculator)
+        for name, checklist in items.checklists.items():
+            with there.collecting():
+                self.checklists[name] = self._checklist(name, checklist)
+
+    def _caution(self, name: str, item: Item[CautionForm]) -> Caution:
+        source = self.there.source(item.form.source, item.place("source"))
+        return Caution(id=name, text=item.form.text, source=source, pack=item.pack)
+
+    def _pieces(self, text: str, place: Place) -> list[Piece]:
+        """A message with its placeholders as slots."""
+        known = self.there.names.quantities
+        pieces: list[Piece] = []
+        for index, part in enumerate(_PLACEHOLDER.split(text)):
+            if index % 2 == 0:
+                pieces += [part] if part else []
+            elif part in known:
+                self.there.used.add(part)
+                pieces.append(["q", known[part][0]])
+            else:
+                what = f"{{{part}}}: no quantity has this name"
+                raise RuleFault(place, "E201", what, nearest(part, known))
+        return pieces
+
+    def _check(self, name: str, item: Item[CheckForm]) -> Check:
+        form = item.form
+        if not (form.fail or form.caution):
+            what = f"{name} has neither fail nor caution"
+            raise RuleFault(item.key_place(), "E105", what, "write at least one condition")
+        inputs: set[int] = set()
+        trees: dict[str, Any] = {}
+        for key in ("when", "fail", "caution"):
+            text = getattr(form, key)
+            if text:
+                formula = Formula(self.there.names, text, item.place(key))
+                trees[key] = formula.read(form.scope, FLAG, key).tree
+                inputs |= formula.inputs
+        self.there.used |= self.there.slots(inputs)
+        needed: tuple[tuple[Verdict, str], ...] = (
+            ("pass", "always"),
+            ("fail", form.fail),
+            ("caution", form.caution),
+        )
+        for verdict, condition in needed:
+            if condition and verdict not in form.says:
+                what = f"{name} says nothing for {verdict}"
+                raise RuleFault(item.place("says"), "E105", what, f"write {verdict}: …")
+        return Check(
+            id=name,
+            label=form.label,
+            scope=form.scope,
+            **trees,
+            rule="; ".join(f"{key}: {getattr(form, key)}" for key in trees),
+            says={v: self._pieces(t, item.place("says", v)) for v, t in form.says.items()},
+            inputs=sorted(inputs),
+            source=self.there.source(form.source, item.place("source")),
+            pack=item.pack,
+        )
+
+    def _entered(self, names: list[str], item: Item[Any], *path: str | int) -> None:
+        """Names of entered quantities, now used."""
+        self._quantities(names, item, *path)
+        for index, name in enumerate(names):
+            if self.there.items.quantities[name].form.formula:
+                what = f"{name} is derived and cannot be entered"
+                raise RuleFault(item.place(*path, index), "E404", what, "list it under show")
+
+    def _quantities(self, names: list[str], item: Item[Any], *path: str | int) -> None:
+        self.there.exist(names, self.there.names.quantities, "quantity", item, *path)
+        self.there.used |= set(names)
+
+    def _calculator(self, name: str, item: Item[CalculatorForm]) -> Calculator:
+        form = item.form
+        self._entered(form.enter, item, "enter")
+        self._quantities(form.show, item, "show")
+        self.there.exist(form.checks, self.checks, "check", item, "checks")
+        self.there.exist(form.cautions, self.cautions, "caution", item, "cautions")
+        known = self.there.names.quantities
+        needed = [known[shown][0] for shown in form.show]
+        needed += [slot for check in form.checks for slot in self.checks[check].inputs]
+        for slot in self.upstream(needed):
+            quantity = self.quantities[slot]
+            if not quantity.formula and quantity.id not in form.enter:
+                what = f"{name} rests on {quantity.id}, which it does not let one enter"
+                mend = f"add {quantity.id} to enter"
+                raise RuleFault(item.place("enter"), "E105", what, mend)
+        return Calculator(
+            id=name, pack=item.pack, **form.model_dump(exclude={"because", "replaces"})
+        )
+
+    def upstream(self, slots: Iterable[int]) -> list[int]:
+        """These slots and all they rest on."""
+        found: set[int] = set()
+        stack = list(slots)
+        while stack:
+            slot = stack.pop()
+            if slot not in found:
+                found.add(slot)
+                stack += self.quantities[slot].inputs
+        return sorted(found)
+
+    def _checklist(self, name: str, item: Item[ChecklistForm]) -> Checklist:
+        inputs: set[int] = set()
+        steps: list[Step] = []
+        for index, form in enumerate(item.form.steps):
+            steps.append(self._step(index, form, item, [step.id for step in steps], inputs))
+        self.there.used |= self.there.slots(inputs)
+        return Checklist(
+            id=name,
+            title=item.form.title,
+            note=item.form.note,
+            steps=steps,
+            inputs=sorted(inputs),
+            pack=item.pack,
+        )
+
+    def _step(
+        self,
+        index: int,
+        form: StepForm,
+        item: Item[ChecklistForm],
+        earlier: list[str],
+        inputs: set[int],
+    ) -> Step:
+        there, at = self.there, ("steps", index)
+        if form.id in earlier:
+            what = f"a step {form.id} stands before"
+            raise RuleFault(item.place(*at, "id"), "E202", what, "use another name")
+        self._entered(form.enter, item, *at, "enter")
+        self._quantities(form.show, item, *at, "show")
+        there.exist(form.checks, self.checks, "check", item, *at, "checks")
+        there.exist(form.after, earlier, "earlier step", item, *at, "after")
+        named: tuple[tuple[str, str, Iterable[str]], ...] = (
+            ("calculator", "calculator", self.calculators),
+            ("caution", "caution", self.cautions),
+            ("least", "quantity", there.names.quantities),
+            ("keeps", "quantity", there.names.quantities),
+        )
+        for key, what, known in named:
+            if getattr(form, key):
+                there.exist([getattr(form, key)], known, what, item, *at, key)
+        there.used |= {name for name in (form.least, form.keeps) if name}
+        if (form.act == "time") != bool(form.least and form.keeps):
+            what = "a timed step has least and keeps, and no other step has"
+            raise RuleFault(item.place(*at, "act"), "E105", what, "name both quantities")
+        changes: dict[str, Any] = {"when": None}
+        if form.when:
+            formula = Formula(there.names, form.when, item.place(*at, "when"))
+            changes["when"] = formula.read("visit", FLAG, "when").tree
+            inputs |= formula.inputs
+        return Step(**form.model_dump() | changes)

@@ -1,0 +1,90 @@
+"""Worked examples: what people write of them, in SI."""
+
+from __future__ import annotations
+
+from typing import Any, Final, get_args
+
+from kneewall.bundle import Example, Expected, Quantity, Why
+from kneewall.compiler.declare import Declared
+from kneewall.compiler.errors import Place, RuleFault
+from kneewall.compiler.packs import Item
+from kneewall.compiler.schema import ExampleForm
+from kneewall.compiler.views import Views
+from kneewall.reading import ReadingError, round12
+
+REASONS: Final = get_args(Why)
+
+
+def build_example(there: Declared, views: Views, item: Item[ExampleForm]) -> Example:
+    """One example with its values in SI and one member or more of each collection. Raises `RuleFault`."""
+    form = item.form
+    there.exist([form.calculator], views.calculators, "calculator", item, "calculator")
+    there.exist(list(form.checks), views.checks, "check", item, "checks")
+    given: dict[str, Any] = {}
+    counts = dict.fromkeys(there.names.collections, 1)
+    for written, text in form.given.items():
+        name, _, member = written.partition("@")
+        place = item.place("given", written)
+        quantity = _quantity(there, views, name, item, "given", written)
+        if quantity.formula:
+            raise RuleFault(place, "E602", f"{name} is derived and cannot be given")
+        value = _value(there, quantity, text, place)
+        if quantity.scope not in counts:
+            given[name] = value
+            continue
+        counts[quantity.scope] = max(counts[quantity.scope], int(member or 1))
+        given.setdefault(name, {})[member or "1"] = value
+    return Example(
+        name=form.name,
+        calculator=form.calculator,
+        members={name: [str(n + 1) for n in range(count)] for name, count in counts.items()},
+        given=given,
+        expect=[_expected(there, views, w, text, item) for w, text in form.expect.items()],
+        checks=form.checks,
+        source=there.source(form.source, item.place("source")),
+        pack=item.pack,
+    )
+
+
+def _quantity(
+    there: Declared, views: Views, name: str, item: Item[ExampleForm], *path: str
+) -> Quantity:
+    there.exist([name], there.names.quantities, "quantity", item, *path)
+    return views.quantities[there.names.quantities[name][0]]
+
+
+def _value(there: Declared, quantity: Quantity, text: str, place: Place) -> Any:
+    try:
+        return there.edges.parse(quantity, text).si
+    except ReadingError as error:
+        raise RuleFault(place, "E602", f"{quantity.id}: {error}") from None
+
+
+def _expected(
+    there: Declared, views: Views, written: str, text: str, item: Item[ExampleForm]
+) -> Expected:
+    name, _, member = written.partition("@")
+    place = item.place("expect", written)
+    quantity = _quantity(there, views, name, item, "expect", written)
+    if quantity.scope in there.names.collections:
+        member = member or "1"
+    if text.startswith("unknown:"):
+        why: Any = text.removeprefix("unknown:").strip()
+        if why not in REASONS:
+            raise RuleFault(
+                place, "E602", f"{why!r} is no reason", "use one of " + ", ".join(REASONS)
+            )
+        return Expected(quantity=name, member=member, why=why)
+    wanted, _, within = text.partition(" within ")
+    value = _value(there, quantity, wanted, place)
+    slack = _slack(there, quantity, within, place) if within else 0
+    return Expected(quantity=name, member=member, value=value, within=slack)
+
+
+def _slack(there: Declared, quantity: Quantity, within: str, place: Place) -> float:
+    """The tolerance as an amount in SI, also where the quantity is a point on a scale."""
+    try:
+        ends = [there.edges.measure(x, quantity.unit, quantity.kind)[0] for x in (within, "0")]
+    except ReadingError as error:
+        raise RuleFault(place, "E602", f"{within!r}: {error}") from None
+    return round12(abs(ends[0] - ends[1]))
