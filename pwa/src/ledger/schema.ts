@@ -1,6 +1,7 @@
 /** What the phone's database holds. Changes only ever add; an older release must still open it. */
 import type { DBSchema, IDBPDatabase } from "idb";
-import type { EditionPointer, PhoneEvent } from "../generated/api.ts";
+import type { Edition } from "../bundle/update.ts";
+import type { PhoneEvent } from "../generated/api.ts";
 
 export const VERSION = 1;
 
@@ -44,14 +45,6 @@ export interface StoredRecord {
   held?: number;
   /** Why the office set it aside, or why this phone gave up sending it. */
   parked?: string;
-}
-
-export interface StoredEdition {
-  hash: string;
-  pointer: EditionPointer;
-  bytes: ArrayBuffer;
-  /** ms */
-  fetched: number;
 }
 
 export interface StoredPhoto {
@@ -123,6 +116,8 @@ export interface Meta {
   contact: { at: number; offsetMs: number };
   /** Hash of the edition for new visits. */
   edition: string;
+  /** The store generation under which the edition was taken. */
+  editionGeneration: string;
   /** The last edition that could not be used, and why; it is not tried again. */
   refusedEdition: { hash: string; app: string; reason: string };
 }
@@ -140,7 +135,7 @@ export interface LedgerSchema extends DBSchema {
     };
   };
   meta: { key: keyof Meta; value: Meta[keyof Meta] };
-  editions: { key: string; value: StoredEdition };
+  editions: { key: string; value: Edition };
   photos: { key: string; value: StoredPhoto; indexes: { waiting: number; visit: string } };
   parts: { key: [string, number]; value: PhotoPart };
   timers: { key: string; value: RunningTimer };

@@ -1,0 +1,186 @@
+/** A visit under its rules: its values, members and results. Pure. */
+import { keyOf, valuesOf } from "./book.ts";
+import type { Book, Reading, Site, System, Visit } from "./book.ts";
+import { Unknown } from "./engine/index.ts";
+import type { Answer, Engine, Members, Values } from "./engine/index.ts";
+import type { Calculator, Checklist, Quantity, Step, Value, Verdict } from "./generated/bundle.ts";
+import type { ResultSnapshot, SiValue } from "./generated/records.ts";
+
+/** The member of a collection where none is named: in a calculator alone, and in older records. */
+export const NO_MEMBER = "";
+
+/** Values typed and not kept yet, by `keyOf(quantity, member)`. */
+export type Typed = ReadonlyMap<string, SiValue>;
+
+export interface Work {
+  engine: Engine;
+  /** Null for a calculator alone. */
+  visit: Visit | null;
+  site: Site | null;
+  system: System | null;
+  members: Members;
+  /** What is kept, by `keyOf(quantity, member)`. */
+  readings: ReadonlyMap<string, Reading>;
+  answer: Answer;
+}
+
+/** A calculator alone: scratch values, one member of each collection. */
+export function workAlone(engine: Engine, typed: Typed): Work {
+  const members = Object.fromEntries(engine.collections.map((name) => [name, [NO_MEMBER]]));
+  const readings = new Map<string, Reading>();
+  const answer = engine.evaluate(valuesFor(engine, readings, typed), members);
+  return { engine, visit: null, site: null, system: null, members, readings, answer };
+}
+
+export function workOn(book: Book, visit: Visit, engine: Engine, typed: Typed = new Map()): Work {
+  const readings = valuesOf(book, visit, (id) => carries(engine, id));
+  const system = book.systems.get(visit.system) ?? null;
+  const members = membersOf(engine, system, readings);
+  const answer = engine.evaluate(valuesFor(engine, readings, typed), members);
+  return {
+    engine,
+    visit,
+    site: book.sites.get(visit.site) ?? null,
+    system,
+    members,
+    readings,
+    answer,
+  };
+}
+
+const quantities = new WeakMap<Engine, Map<string, Quantity>>();
+
+/** Null for another edition's: such a value is kept and shown, and not computed with. */
+export function quantityOf(engine: Engine, id: string): Quantity | null {
+  let known = quantities.get(engine);
+  if (!known) {
+    const all = engine.bundle.quantities;
+    const former = all.flatMap((each) => (each.formerly ?? []).map((old) => [old, each] as const));
+    known = new Map([...former, ...all.map((each) => [each.id, each] as const)]);
+    quantities.set(engine, known);
+  }
+  return known.get(id) ?? null;
+}
+
+/** The collection a quantity has a value for each member of; null where there is one value. */
+export function collectionOf(engine: Engine, quantity: string): string | null {
+  const scope = quantityOf(engine, quantity)?.scope ?? "visit";
+  return engine.collections.includes(scope) ? scope : null;
+}
+
+function carries(engine: Engine, id: string): "site" | "system" | "visit" {
+  const quantity = quantityOf(engine, id);
+  const scope = quantity?.scope ?? "visit";
+  if (!quantity || quantity.each_visit || scope === "visit") return "visit";
+  return scope === "site" ? "site" : "system";
+}
+
+/** Those added to the system, then any that only readings name. */
+function membersOf(
+  engine: Engine,
+  system: System | null,
+  readings: ReadonlyMap<string, Reading>,
+): Members {
+  const members: Record<string, string[]> = {};
+  for (const name of engine.collections) members[name] = [];
+  for (const { collection, id } of system?.members ?? []) members[collection]?.push(id);
+  for (const { quantity, member } of readings.values()) {
+    const list = members[collectionOf(engine, quantity) ?? ""];
+    if (list && !list.includes(member ?? NO_MEMBER)) list.push(member ?? NO_MEMBER);
+  }
+  return members;
+}
+
+function valuesFor(engine: Engine, readings: ReadonlyMap<string, Reading>, typed: Typed): Values {
+  const values: Record<string, Value | Record<string, Value>> = {};
+  const put = (id: string, member: string, si: SiValue): void => {
+    if (collectionOf(engine, id) === null) {
+      values[id] = si;
+    } else {
+      const of = (values[id] ??= {}) as Record<string, Value>;
+      of[member] = si;
+    }
+  };
+  for (const { quantity, member, si } of readings.values()) {
+    if (si !== null) put(quantity, member ?? NO_MEMBER, si);
+  }
+  for (const [key, si] of typed) {
+    const [quantity = "", member = NO_MEMBER] = key.split("\n");
+    put(quantity, member, si);
+  }
+  return values;
+}
+
+/** The collections whose members a calculator speaks of one at a time. */
+export function collectionsIn(engine: Engine, { enter, show }: Calculator): string[] {
+  const scopes = [...enter, ...show].map((id) => quantityOf(engine, id)?.scope ?? "visit");
+  return engine.collections.filter((name) => scopes.includes(name));
+}
+
+/** Steps that apply, and those of which it is not known yet. */
+export function stepsOf(work: Work, checklist: Checklist): Step[] {
+  return checklist.steps.filter(({ when }) => when == null || work.answer.holds(when) !== false);
+}
+
+export function isDone(visit: Visit, checklist: string, step: string): boolean {
+  const outcome = visit.steps.get(keyOf(checklist, step, null))?.outcome;
+  return outcome === "done" || outcome === "not-applicable";
+}
+
+/** The steps that must be done before this one and are not. */
+export function heldBackBy(work: Work, checklist: Checklist, step: Step): Step[] {
+  const { visit } = work;
+  if (!visit) return [];
+  const open = stepsOf(work, checklist).filter(({ id }) => !isDone(visit, checklist.id, id));
+  return open.filter(({ id }) => step.after?.includes(id));
+}
+
+/** The first step that is neither done nor skipped, those that can be done now before the others. */
+export function nextStep(work: Work, checklist: Checklist, after?: string): Step | null {
+  const { visit } = work;
+  if (!visit) return null;
+  const steps = stepsOf(work, checklist);
+  const start = steps.findIndex(({ id }) => id === after) + 1;
+  const open = [...steps.slice(start), ...steps.slice(0, start)].filter(
+    ({ id }) => id !== after && !visit.steps.has(keyOf(checklist.id, id, null)),
+  );
+  return open.find((step) => heldBackBy(work, checklist, step).length === 0) ?? open[0] ?? null;
+}
+
+/** Calculators of which the visit has some value of its own, or whose step is in its checklists. */
+export function calculatorsUsed({ engine, visit }: Work): Calculator[] {
+  if (!visit) return [];
+  const entered = new Set([...visit.readings.values()].map(({ quantity }) => quantity));
+  return engine.bundle.calculators.filter(({ enter }) => enter.some((id) => entered.has(id)));
+}
+
+const RANK: Verdict[] = ["fail", "unknown", "caution", "pass", "not-applicable"];
+
+/** The verdict that counts among several. */
+export function worst(verdicts: readonly Verdict[]): Verdict {
+  return RANK.find((each) => verdicts.includes(each)) ?? "not-applicable";
+}
+
+/** What this phone's engine found, so that the office's second look can tell a difference. */
+export function snapshotOf(work: Work): ResultSnapshot {
+  const calculators = calculatorsUsed(work);
+  const shown = new Set(calculators.flatMap(({ show }) => show));
+  const checks = new Set(calculators.flatMap((calculator) => calculator.checks ?? []));
+  const results = [...shown].flatMap((id) => {
+    const collection = collectionOf(work.engine, id);
+    const members = collection === null ? [null] : (work.members[collection] ?? []);
+    return members.map((member) => {
+      const value = work.answer.value(id, member ?? undefined);
+      const known = !(value instanceof Unknown);
+      const of = { quantity: id, ...(member ? { member } : {}) };
+      return known ? { ...of, si: value as SiValue } : { ...of, si: null, why: value.why };
+    });
+  });
+  return {
+    results,
+    checks: work.answer.checks([...checks]).map(({ id, member, verdict }) => ({
+      ...{ id, verdict },
+      ...(member ? { member } : {}),
+    })),
+  };
+}
