@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from typing import Any, Final
 
 from kneewall.bundle import Choices, Column, Option, Source, SourceRef
-from kneewall.compiler.errors import Fault, Place, RuleFault, nearest
+from kneewall.compiler.errors import CompileError, Fault, Place, RuleFault, nearest
 from kneewall.compiler.names import Names
 from kneewall.compiler.packs import Item, Items
 from kneewall.compiler.schema import ChoicesForm, FunctionForm, OptionForm, QuantityForm
@@ -38,6 +38,8 @@ class Declared:
             self.sources[name] = Source(**source.form.model_dump(exclude={"because", "replaces"}))
         units = Units()
         units.read(items.units, faults)
+        if faults:
+            raise CompileError(faults)
         choices: dict[str, Choices] = {}
         for name, choice in items.choices.items():
             with self.collecting():

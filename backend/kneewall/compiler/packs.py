@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final, Generic, TypeVar
 
@@ -117,7 +117,9 @@ def _pack(folder: Path, faults: list[Fault]) -> Pack | None:
     document = read_yaml(read_text(path, name), name, faults)
     if document is None:
         return None
-    form = _validate(schema.PackForm, document.data, document, (), faults)
+    found: list[Fault] = []
+    form = _validate(schema.PackForm, document.data, document, (), found)
+    faults += [replace(fault, number="E701") for fault in found]
     return Pack(id=form.id, rank=form.rank, title=form.title) if form else None
 
 
@@ -130,12 +132,13 @@ def _units(path: Path, items: Items, faults: list[Fault]) -> None:
 
 def _file(path: Path, folder: Path, pack: Pack, items: Items, faults: list[Fault]) -> None:
     name = _shown(path)
+    before = len(faults)
     try:
         document = read_yaml(read_text(path, name), name, faults)
     except RuleFault as error:
         faults.append(error.fault)
         return
-    if document is None:
+    if document is None or len(faults) > before:
         return
     if not isinstance(document.data, dict):
         faults.append(

@@ -90,7 +90,9 @@ def read_yaml(text: str, name: str, faults: list[Fault]) -> Document | None:
 
 
 def _place(node: Node, name: str) -> Place:
-    return Place(name, node.start_mark.line + 1, node.start_mark.column + 1)
+    """Where the text of a node begins: after the quote, where there is one."""
+    quoted = getattr(node, "style", None) in ("'", '"')
+    return Place(name, node.start_mark.line + 1, node.start_mark.column + 1 + quoted)
 
 
 def _plain(

@@ -61,7 +61,7 @@ class Units:
                 self._add(row)
             except RuleFault as error:
                 faults.append(error.fault)
-        for row in rows[1:]:
+        for row in rows[1:] if not faults else ():
             partner = row[5]
             if partner.text and partner.text not in self.units:
                 faults.append(
@@ -87,10 +87,16 @@ class Units:
         scale, offset, dimension = self._define(name, definition, row[1].place)
         self.dimensions[name] = dimension
         self.units[name] = Unit(
-            scale=float(scale), offset=float(offset), dimension=show_dimension(dimension), kind=kind,
-            point=point == "yes", system=system, partner=partner, label=label or name,
+            scale=float(scale),
+            offset=float(offset),
+            dimension=show_dimension(dimension),
+            kind=kind,
+            point=point == "yes",
+            system=system,  # type: ignore[arg-type]
+            partner=partner,
+            label=label or name,
             spellings=[s.strip() for s in spellings.split("|") if s.strip()],
-        )  # fmt: skip
+        )
 
     def _define(
         self, name: str, definition: str, place: Place

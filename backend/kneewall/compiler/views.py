@@ -119,7 +119,13 @@ class Views:
         self._quantities(form.show, item, "show")
         self.there.exist(form.checks, self.checks, "check", item, "checks")
         self.there.exist(form.cautions, self.cautions, "caution", item, "cautions")
-        known = self.there.names.quantities
+        if not self.there.faults:
+            self._sufficient(name, item)
+        return Calculator(id=name, pack=item.pack, **form.model_dump())
+
+    def _sufficient(self, name: str, item: Item[CalculatorForm]) -> None:
+        """Whatever the results and checks rest on can be entered."""
+        form, known = item.form, self.there.names.quantities
         needed = [known[shown][0] for shown in form.show]
         needed += [slot for check in form.checks for slot in self.checks[check].inputs]
         for slot in self.upstream(needed):
@@ -128,9 +134,6 @@ class Views:
                 what = f"{name} rests on {quantity.id}, which it does not let one enter"
                 mend = f"add {quantity.id} to enter"
                 raise RuleFault(item.place("enter"), "E105", what, mend)
-        return Calculator(
-            id=name, pack=item.pack, **form.model_dump(exclude={"because", "replaces"})
-        )
 
     def upstream(self, slots: Iterable[int]) -> list[int]:
         """These slots and all they rest on."""
