@@ -25,7 +25,8 @@ from bootstrap import ROOT, say
 
 DATA = ROOT / "demo" / ".data"
 STAMP = DATA / "demo.json"
-PACKS = [ROOT / "rules", ROOT / "demo" / "packs" / "maker", ROOT / "demo" / "packs" / "house"]
+LOG = DATA / "server.log"
+PACKS = ("rules", "demo/packs/maker", "demo/packs/house")
 
 ADDRESSES = """
 Phone app   {url}/
@@ -53,7 +54,8 @@ def main() -> None:
         say(ADDRESSES.format(url=url))
         if not arguments.no_open:
             webbrowser.open(url)
-        sys.exit(server.wait())
+        server.wait()
+        sys.exit(LOG.read_text()[-2000:] + "The server ended by itself; the lines above say why.")
     finally:
         server.terminate()
         server.wait()
@@ -67,13 +69,14 @@ def refuse_taken_port(port: int) -> None:
 
 def publish_if_changed() -> None:
     """Publish the demo's edition unless this very one is published."""
-    found = [path for pack in PACKS for path in sorted(pack.rglob("*")) if path.is_file()]
+    found = [path for pack in PACKS for path in sorted((ROOT / pack).rglob("*")) if path.is_file()]
     packs = bootstrap.hash_files(*found)
     if read_stamp().get("packs") == packs:
         return
     say("demo: compiling and publishing the rules")
-    command = ["publish", *map(str, PACKS), "--data", str(DATA), "--note", "Demo rules"]
-    if subprocess.run([bootstrap.venv_program("kneewall"), *command], check=False).returncode != 0:
+    command = [str(bootstrap.venv_program("kneewall")), "publish", *PACKS, "--data", str(DATA)]
+    command += ["--author", "Demo", "--note", "Rules of the demo"]
+    if subprocess.run(command, cwd=ROOT, check=False).returncode != 0:
         sys.exit("The demo's rules were not published; the lines above say why.")
     write_stamp(packs=packs)
 
@@ -81,8 +84,12 @@ def publish_if_changed() -> None:
 def start_server(port: int) -> subprocess.Popen[bytes]:
     command = [str(bootstrap.venv_program("kneewall")), "serve"]
     command += ["--data", str(DATA), "--port", str(port)]
-    # In a session of its own: Ctrl-C reaches this program alone, which then ends the server.
-    return subprocess.Popen(command, stdin=subprocess.DEVNULL, start_new_session=True)
+    DATA.mkdir(exist_ok=True)
+    with LOG.open("w") as log:
+        # In a session of its own: Ctrl-C reaches this program alone, which then ends the server.
+        return subprocess.Popen(
+            command, stdin=subprocess.DEVNULL, stderr=log, start_new_session=True
+        )
 
 
 def wait_until_up(url: str, server: subprocess.Popen[bytes]) -> None:
@@ -93,7 +100,7 @@ def wait_until_up(url: str, server: subprocess.Popen[bytes]) -> None:
             return
         except (urllib.error.URLError, OSError):
             time.sleep(0.1)
-    sys.exit("The server did not start; the lines above say why.")
+    sys.exit(LOG.read_text()[-2000:] + "The server did not start; the lines above say why.")
 
 
 def seed_once(python: Path, url: str) -> None:
