@@ -69,16 +69,17 @@ def refuse_taken_port(port: int) -> None:
 
 def publish_if_changed() -> None:
     """Publish the demo's edition unless this very one is published."""
-    found = [path for pack in PACKS for path in sorted((ROOT / pack).rglob("*")) if path.is_file()]
-    packs = bootstrap.hash_files(*found)
-    if read_stamp().get("packs") == packs:
+    packs = [pack for pack in PACKS if (ROOT / pack).is_dir()]
+    found = [path for pack in packs for path in sorted((ROOT / pack).rglob("*")) if path.is_file()]
+    rules = bootstrap.hash_files(*found)
+    if read_stamp().get("rules") == rules:
         return
     say("demo: compiling and publishing the rules")
-    command = [str(bootstrap.venv_program("kneewall")), "publish", *PACKS, "--data", str(DATA)]
+    command = [str(bootstrap.venv_program("kneewall")), "publish", *packs, "--data", str(DATA)]
     command += ["--author", "Demo", "--note", "Rules of the demo"]
     if subprocess.run(command, cwd=ROOT, check=False).returncode != 0:
         sys.exit("The demo's rules were not published; the lines above say why.")
-    write_stamp(packs=packs)
+    write_stamp(rules=rules)
 
 
 def start_server(port: int) -> subprocess.Popen[bytes]:
