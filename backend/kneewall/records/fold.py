@@ -234,6 +234,11 @@ def _readings(
     for record in records:
         if isinstance(record, e.ValueSetRecord | e.TimerReadRecord) and record.body.quantity:
             by_key[record.body.quantity, record.body.member].append(record)
+    visit.calculators = frozenset(
+        r.body.calculator
+        for r in of_sort(records, e.ValueSetRecord)
+        if r.body.calculator is not None
+    )
     for key, of_key in by_key.items():
         by_device: dict[str, list[e.ValueSetRecord | e.TimerReadRecord]] = defaultdict(list)
         for record in of_key:

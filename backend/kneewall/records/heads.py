@@ -10,7 +10,7 @@ from sqlalchemy.engine import Connection
 
 from kneewall.records.alarms import raise_alarm
 from kneewall.records.clock import stamp
-from kneewall.records.schema import head, line, photo
+from kneewall.records.schema import alarm, event, head, line, photo
 
 _MOST_HOLES = 100
 
@@ -135,3 +135,16 @@ def missing_photos(connection: Connection, device: str) -> list[str]:
         .order_by(line.c.photo)
     ).scalars()
     return [str(one) for one in rows]
+
+
+def unseen(connection: Connection) -> dict[str, int]:
+    """How many lines are in quarantine, and what phones told or we noticed, not yet looked at."""
+    return {
+        "quarantined": _count(connection, line.c.state == "quarantined"),
+        "told": _count(connection, event.c.seen.is_(None))
+        + _count(connection, alarm.c.seen.is_(None)),
+    }
+
+
+def _count(connection: Connection, wanted: sa.ColumnElement[bool]) -> int:
+    return connection.execute(sa.select(sa.func.count()).where(wanted)).scalar_one()

@@ -160,6 +160,8 @@ class Visit:
     comments: list[Kept] = field(default_factory=list)
     voids: list[VoidState] = field(default_factory=list)
     closed: Kept | None = None
+    calculators: frozenset[str] = frozenset()
+    """Calculators that readings were entered in."""
     devices: tuple[str, ...] = ()
     """Devices with field records, in the order they began."""
     first: When | None = None

@@ -1,0 +1,71 @@
+"""The office's pages: made on the server, without script, in the look of the phone's field book."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import (
+    Flask,
+    Response,
+    g,
+    redirect,
+    request,
+    send_from_directory,
+    url_for,
+)
+from werkzeug.wrappers import Response as AnyResponse
+
+from kneewall.web import guard
+from kneewall.web.accounts import same_token
+from kneewall.web.office import held_back, phones, planning, rules, sign_in, visits
+from kneewall.web.office.base import pages
+from kneewall.web.problems import answer
+from kneewall.web.services import office
+
+__all__ = ["register_pages"]
+
+_OPEN = {"office.signing_in", "office.sign_in", "office.stylesheet", "office.theme"}
+
+
+def register_pages(app: Flask) -> None:
+    for part in (sign_in, visits, planning, phones, held_back, rules):
+        part.add_to(pages)
+    app.register_blueprint(pages)
+
+
+@pages.get("/office.css")
+def stylesheet() -> Response:
+    response = send_from_directory(str(pages.root_path) + "/../static", "office.css")
+    response.headers["Cache-Control"] = "no-cache"
+    return response
+
+
+@pages.before_request
+def only_who_signed_in() -> AnyResponse | None:
+    """A sitting for every page but the sign-in; from our own pages for every change."""
+    token = request.cookies.get(sign_in.cookie_name(), "")
+    g.sitting = office().accounts.sitting(token) if token else None
+    if request.method == "POST":
+        said = request.form.get("form_token", "")
+        if guard.from_elsewhere() or (
+            g.sitting is not None and not same_token(said, g.sitting.form_token)
+        ):
+            return answer(
+                403,
+                "This form does not come from the office's own pages, or is too old.",
+                "Open the page again and send it from there.",
+            )
+    if g.sitting is None and request.endpoint not in _OPEN:
+        back = request.full_path if request.method == "GET" else None
+        return redirect(url_for("office.signing_in", back=back))
+    return None
+
+
+@pages.context_processor
+def always() -> dict[str, Any]:
+    return {
+        "sitting": g.get("sitting"),
+        "office_name": office().name,
+        "theme": request.cookies.get("theme", "auto"),
+        "here": request.endpoint or "",
+    }

@@ -1,0 +1,80 @@
+"""Signing in and out, and the theme."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, g, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from kneewall.web.problems import answer
+from kneewall.web.services import office
+
+_TRIES = 20
+_TRIES_S = 600
+THEMES = ("auto", "sun", "attic")
+
+
+def cookie_name() -> str:
+    # A __Host- cookie must be secure; a plain one serves on localhost.
+    return "__Host-kneewall" if request.is_secure else "kneewall"
+
+
+def add_to(pages: Blueprint) -> None:
+    pages.add_url_rule("/sign-in", view_func=signing_in)
+    pages.add_url_rule("/sign-in", view_func=sign_in, methods=["POST"])
+    pages.add_url_rule("/sign-out", view_func=sign_out, methods=["POST"])
+    pages.add_url_rule("/theme", view_func=theme, methods=["POST"])
+
+
+def signing_in() -> AnyResponse | str:
+    if g.sitting is not None:
+        return redirect(url_for("office.visit_list"))
+    return render_template("sign_in.html", someone=office().accounts.any(), wrong=False)
+
+
+def sign_in() -> AnyResponse:
+    name = request.form.get("name", "")[:200]
+    limiter = office().limiter
+    wait = limiter.wait(f"sign-in {request.remote_addr}", _TRIES, _TRIES_S) or limiter.wait(
+        f"sign-in of {name.casefold()}", _TRIES, _TRIES_S
+    )
+    if wait:
+        return answer(
+            429, "Too many tries.", f"Wait {wait} seconds and try again.", retry_after=wait
+        )
+    token = office().accounts.sign_in(name, request.form.get("password", ""))
+    if token is None:
+        page = render_template("sign_in.html", someone=office().accounts.any(), wrong=True)
+        return Response(page, 401)
+    back = request.form.get("back", "")
+    response = redirect(back if _ours(back) else url_for("office.visit_list"))
+    response.set_cookie(
+        cookie_name(), token, httponly=True, secure=request.is_secure, samesite="Strict", path="/"
+    )
+    return response
+
+
+def _ours(address: str) -> bool:
+    return address.startswith("/office/") and "\\" not in address and "//" not in address
+
+
+def sign_out() -> AnyResponse:
+    office().accounts.sign_out(g.sitting)
+    response = redirect(url_for("office.signing_in"))
+    response.delete_cookie(cookie_name(), path="/")
+    return response
+
+
+def theme() -> AnyResponse:
+    wanted = request.form.get("theme", "auto")
+    back = request.form.get("back", "")
+    response = redirect(back if _ours(back) else url_for("office.visit_list"))
+    response.set_cookie(
+        "theme",
+        wanted if wanted in THEMES else "auto",
+        max_age=31536000,
+        httponly=True,
+        secure=request.is_secure,
+        samesite="Strict",
+        path="/office",
+    )
+    return response
