@@ -17,7 +17,9 @@ from kneewall.bundle import Bundle, Choices, Quantity, Unit, Value
 
 System = Literal["ip", "si"]
 
-_NUMBER: Final = re.compile(r"\s*([-+\u2212]?)\s*(\d+(?:[.,]\d*)*|[.,]\d+)")
+_NUMBER: Final = re.compile(
+    r"\s*([-+\u2212]?)\s*(\d+(?:[.,]\d*)*|[.,]\d+)(?:[eE]([-+]?\d{1,2})(?!\d))?"
+)
 _FRACTION: Final = re.compile(
     r"\s*([-+\u2212]?)\s*(?:(\d+)(?:-|\s+))?(\d+)\s*/\s*(\d+)(?=$|[^\d.,/])"
 )
@@ -67,7 +69,7 @@ def split_number(text: str) -> tuple[Fraction, str]:
                 f"{text.strip()!r} is not a number; write one like 12.5",
                 text=text.strip(),
             )
-        sign, digits = found.groups()
+        sign, digits, power = found.groups()
         marks = [c for c in digits if c in ".,"]
         if len(marks) > 1 or re.search(r"\d,\d{3}$", digits):
             plain, decimal = digits.replace(",", ""), digits.replace(",", ".")
@@ -75,7 +77,7 @@ def split_number(text: str) -> tuple[Fraction, str]:
                 "grouping", f"{digits!r} could be {plain} or {decimal}; write it without a grouping mark",
                 plain=plain, decimal=decimal,
             )  # fmt: skip
-        value = Fraction(digits.replace(",", ".").rstrip(".") or "0")
+        value = Fraction(digits.replace(",", ".").rstrip(".") or "0") * Fraction(10) ** int(power or 0)
     rest = text[found.end() :].strip()
     return (-value if sign in ("-", "\u2212") else value), rest
 

@@ -13,13 +13,7 @@ def _text(value: object) -> object:
     """Numbers and flags written bare are meant as people wrote them."""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return (
-        format(value, "g")
-        if isinstance(value, float)
-        else str(value)
-        if isinstance(value, int)
-        else value
-    )
+    return repr(value) if isinstance(value, int | float) else value
 
 
 Written = Annotated[str, BeforeValidator(_text)]

@@ -1,0 +1,45 @@
+"""rules/LANGUAGE.md is true: its examples compile, and what it lists exists."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from kneewall.compiler import compile_packs
+from kneewall.compiler.calls import CALLS, TABLE_CALLS
+from kneewall.compiler.packs import FORMS
+from kneewall.compiler.schema import QuantityForm
+from kneewall.compiler.units import KINDS
+
+RULES = Path(__file__).parents[2] / "rules"
+TEXT = (RULES / "LANGUAGE.md").read_text(encoding="utf-8")
+
+
+def test_every_example_compiles_together(tmp_path: Path) -> None:
+    """The blocks form one pack, whose worked example holds."""
+    blocks = re.findall(r"```yaml rules\n(.*?)```", TEXT, re.S)
+    assert len(blocks) >= 3
+    (pack,) = re.findall(r"```yaml\n# pack.yaml\n(.*?)```", TEXT, re.S)
+    (tmp_path / "pack.yaml").write_text(re.sub(r"^\w+_quantity.*\n", "", pack, flags=re.M))
+    (tmp_path / "units.csv").write_text((RULES / "units.csv").read_text(encoding="utf-8"))
+    for number, block in enumerate(blocks):
+        (tmp_path / f"block{number}.yaml").write_text(block, encoding="utf-8")
+    bundle = compile_packs([tmp_path])
+    assert {calculator.id for calculator in bundle.calculators} == {"run-drop"}
+    assert len(bundle.examples) == 1
+
+
+def test_every_call_is_written_down() -> None:
+    missing = [name for name in (*CALLS, *TABLE_CALLS) if not re.search(rf"\b{name}\b", TEXT)]
+    assert not missing
+
+
+def test_every_section_key_and_kind_is_written_down() -> None:
+    names = [*FORMS, *QuantityForm.model_fields, *filter(None, KINDS)]
+    assert not [name for name in names if f"`{name}`" not in TEXT]
+
+
+def test_the_same_sources_give_the_same_bytes(tmp_path: Path) -> None:
+    """Two runs over the trade pack give one document, whatever the order of directory entries."""
+    del tmp_path
+    assert compile_packs([RULES]).raw == compile_packs([RULES]).raw
