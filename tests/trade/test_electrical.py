@@ -47,7 +47,7 @@ Z_COLUMNS = [("copper", "pvc"), ("copper", "steel"), ("aluminum", "pvc"), ("alum
 # NFPA 70-2023 240.6(A).
 STANDARD = [
     10, 15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 90, 100, 110, 125, 150, 175, 200, 225, 250, 300, 350, 400, 450,
-    500, 600, 700, 800,
+    500, 600, 700, 800, 1000, 1200, 1600, 2000, 2500, 3000, 4000, 5000, 6000,
 ]  # fmt: skip
 # NFPA 70-2023 240.4(D).
 SMALL = {
@@ -208,6 +208,32 @@ def test_impedance_at_085_is_the_published_column(trade: Trade, size: str) -> No
         assert asked.number("drop.impedance", "ohm/kft") == pytest.approx(
             float(printed), abs=1.01 * unit_of_last_digit
         )
+
+
+def test_reactance_is_of_size_and_conduit_alone(trade: Trade) -> None:
+    """One reactance for both metals; in steel a quarter more, NFPA 70 chapter 9 table 9, to its last digit.
+
+    Resistance against table 8: the same within two digits, more by skin effect as the wire grows.
+    """
+    (table,) = [table for table in trade.bundle.tables if table.id == "conductor_impedance"]
+    rows = list(zip(*table.cells, strict=True))
+    scale = trade.bundle.units["ohm/kft"].scale
+    reactance = {(size, metal, raceway): float(x) / scale for size, metal, raceway, _, x in rows}
+    for (size, metal, raceway), x in reactance.items():
+        assert x == reactance[size, "copper", raceway]
+        assert reactance[size, metal, "steel"] == pytest.approx(
+            1.25 * reactance[size, metal, "pvc"], abs=0.0015
+        ), size
+    for size, metal, raceway, r, _ in rows:
+        given = drop(conductor__size=str(size), supply__material=str(metal))
+        direct = trade.ask(given).number("drop.impedance", "ohm/kft")
+        ratio = float(r) / scale / direct
+        assert 0.96 < ratio < (1.08 if raceway == "pvc" else 1.14), (size, metal, raceway)
+
+
+def test_standard_ratings(trade: Trade) -> None:
+    (table,) = [table for table in trade.bundle.tables if table.id == "standard_ratings"]
+    assert table.cells[0] == STANDARD
 
 
 # -- voltage drop

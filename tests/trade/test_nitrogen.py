@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from CoolProp.CoolProp import PropsSI
+from fluids.atmosphere import ATMOSPHERE_1976
 
 from tests.trade.asking import RULES, Trade
 
@@ -65,6 +66,13 @@ def test_air_pressure_by_altitude(trade: Trade, feet: int) -> None:
     """SI and inch-pound forms of the standard atmosphere agree within 0.01 %."""
     asked = trade.ask({"site.altitude": f"{feet} ft"})
     assert asked.number("site.air_pressure", "psia") == pytest.approx(air(feet) / PSI, rel=1e-4)
+
+
+@pytest.mark.parametrize("feet", [0, 3000, 5280, 8000])
+def test_air_pressure_by_the_full_atmosphere_model(trade: Trade, feet: int) -> None:
+    """US Standard Atmosphere 1976, layer by layer, as fluids computes it."""
+    found = trade.ask({"site.altitude": f"{feet} ft"}).number("site.air_pressure", "kPa")
+    assert found == pytest.approx(ATMOSPHERE_1976(feet * 0.3048).P / 1000, rel=2e-4)
 
 
 @pytest.mark.parametrize(
