@@ -126,7 +126,7 @@ def _install(*, tests: bool) -> None:
     # The phone app is built once, below, and not by the install as well.
     _run(
         command,
-        "The install failed; the reason stands above. A first start needs the network, or a package mirror that pip knows.",
+        "The install failed; see above. A first start needs the network, or a mirror that pip knows.",
         {"HATCH_BUILD_NO_HOOKS": "true"},
     )
 
@@ -135,7 +135,7 @@ def _build_pwa() -> None:
     say("environment: building the phone app")
     _run(
         [str(venv_program("python")), str(ROOT / "backend" / "build_pwa.py")],
-        "The phone app was not built; the reason stands above. New packages need the network, or a mirror that npm knows.",
+        "The phone app was not built; see above. New packages need the network, or a mirror that npm knows.",
     )
 
 
