@@ -92,8 +92,8 @@ class Edges:
         self.folded: dict[str, set[str]] = {}
         for name, unit in units.items():
             for spelling in (name, unit.label, *unit.spellings):
-                self.spellings.setdefault(spelling, name)
-                self.folded.setdefault(spelling.casefold(), set()).add(name)
+                owner = self.spellings.setdefault(spelling, name)
+                self.folded.setdefault(spelling.casefold(), set()).add(owner)
 
     def find_unit(self, spelling: str) -> str:
         """Unit id of a spelling. Raises `ReadingError` with the nearest name."""

@@ -1,7 +1,7 @@
 """Expression trees to closures over numbered slots: one evaluator, always traced.
 
 `Compiler.build` turns a tree of `kneewall.bundle` into a function of an `Env`. A value is a float, bool, str, a list
-(whose items may be unknown), or `Unknown`. Operators try the arithmetic first: an unknown operand raises `TypeError`.
+(whose items may be unknown), or `Unknown`.
 """
 
 from __future__ import annotations
@@ -13,10 +13,13 @@ from typing import Any, Final
 
 from kneewall.bundle import Bundle, Expr
 from kneewall.engine import numbers
+from kneewall.engine.root import find_root
 from kneewall.engine.tables import Cells, Finder, outside
 from kneewall.engine.unknown import Unknown, domain, merge
 
 Thunk = Callable[["Env"], Any]
+FRAME: Final = 32
+"""Places for bound values: parameters, items, positions, root variables."""
 
 
 class Env:
@@ -28,37 +31,58 @@ class Env:
         self.values: list[Any] = [None] * slots
         self.sizes = sizes
         self.at = [0] * len(sizes)
-        self.bound: list[Any] = [None] * 32
+        self.bound: list[Any] = [None] * FRAME
         self.cells: Sequence[Sequence[Any]] = ()
         self.row = 0
         self.trace: list[Any] = []
         self.edge = False
 
 
-ARITHMETIC: Final[dict[str, Callable[[Any, Any], Any]]] = {
+def _power(a: float, b: float) -> Any:
+    if a == 0 and b < 0:
+        return domain("division-by-zero")
+    if a < 0 and b != math.floor(b):
+        return domain("fractional-power-of-negative")
+    return a**b
+
+
+def _add_up(*values: float) -> float:
+    """Left to right, as the other engine does; no compensated summation."""
+    total = 0.0
+    for value in values:
+        total = total + value
+    return total
+
+
+def _extreme(pick: Callable[[Sequence[float]], float]) -> Callable[..., Any]:
+    return lambda *values: pick(values) if values else domain("empty-list")
+
+
+STRICT: Final[dict[str, Callable[..., Any]]] = {
     "+": operator.add,
     "-": operator.sub,
     "*": operator.mul,
     "/": operator.truediv,
     "//": lambda a, b: numbers.floor(a / b),
     "%": lambda a, b: a - b * numbers.floor(a / b),
+    "**": _power,
+    "neg": operator.neg,
+    "not": operator.not_,
+    "abs": abs,
+    "sqrt": lambda a: math.sqrt(a) if a >= 0 else domain("root-of-negative"),
+    "exp": math.exp,
+    "ln": lambda a: math.log(a) if a > 0 else domain("log-of-nothing"),
+    "log10": lambda a: math.log10(a) if a > 0 else domain("log-of-nothing"),
     "round": lambda a, step: numbers.nearest(a / step) * step,
     "floor": lambda a, step: numbers.floor(a / step) * step,
     "ceil": lambda a, step: numbers.ceil(a / step) * step,
+    "min": _extreme(min),
+    "max": _extreme(max),
+    "at": lambda items, n: items[int(n) - 1] if 1 <= n <= len(items) else domain("no-such-entry"),
+    "count": lambda items: float(len(items)),
 }
-SINGLE: Final[dict[str, Callable[[float], float]]] = {
-    "neg": operator.neg,
-    "abs": abs,
-    "sqrt": math.sqrt,
-    "exp": math.exp,
-    "ln": math.log,
-    "log10": math.log10,
-}
-SINGLE_REFUSAL: Final = {
-    "sqrt": "root-of-negative",
-    "ln": "log-of-nothing",
-    "log10": "log-of-nothing",
-}
+"""Operators that need all their operands."""
+OVER_LIST: Final = {"sum": _add_up, "lmin": _extreme(min), "lmax": _extreme(max)}
 COMPARE: Final[dict[str, Callable[[float, float, bool], bool]]] = {
     "==": lambda a, b, same: same,
     "!=": lambda a, b, same: not same,
@@ -69,18 +93,46 @@ COMPARE: Final[dict[str, Callable[[float, float, bool], bool]]] = {
 }
 
 
-def _power(a: float, b: float) -> float | Unknown:
-    if a == 0 and b < 0:
+def calculate(f: Callable[..., Any], *values: Any) -> Any:
+    """f of values that are all known; a refusal where the arithmetic has no answer."""
+    try:
+        value = f(*values)
+    except ZeroDivisionError:
         return domain("division-by-zero")
-    if a < 0 and b != math.floor(b):
-        return domain("fractional-power-of-negative")
-    return float(a**b)
-
-
-def _sound(value: Any) -> Any:
-    """A finite number, anything that is no number, or a refusal."""
+    except (OverflowError, ValueError):
+        return domain("overflow")
     if isinstance(value, float) and not abs(value) <= numbers.LARGEST:
         return domain("overflow")
+    return value
+
+
+def strict(f: Callable[..., Any], parts: Sequence[Thunk]) -> Thunk:
+    """f over parts, unknown as soon as one of them is."""
+    if len(parts) == 2:
+        a, b = parts
+
+        def pair(e: Env) -> Any:
+            x, y = a(e), b(e)
+            if x.__class__ is Unknown or y.__class__ is Unknown:
+                return merge((x, y))
+            return calculate(f, x, y)
+
+        return pair
+
+    def run(e: Env) -> Any:
+        values = [part(e) for part in parts]
+        for value in values:
+            if value.__class__ is Unknown:
+                return merge(values)
+        return calculate(f, *values)
+
+    return run
+
+
+def whole(value: Any) -> Any:
+    """A list with an unknown item is unknown as a whole."""
+    if isinstance(value, list) and any(item.__class__ is Unknown for item in value):
+        return merge(value)
     return value
 
 
@@ -98,108 +150,23 @@ class Compiler:
         if not isinstance(tree, list):
             return lambda e: tree
         head, args = str(tree[0]), tree[1:]
-        special = getattr(self, "_" + head.replace("-", "_"), None)
+        special = getattr(self, "_" + head, None)
         if special is not None:
             built: Thunk = special(args, scope)
             return built
+        if head in ("first", "last", "rows"):
+            return self._search(head, args, scope)
         parts = [self.build(arg, scope) for arg in args]
-        if head in SINGLE:
-            return self._one(head, parts[0])
-        if head in ARITHMETIC:
-            return self._two(head, ARITHMETIC[head], *parts)
-        if head == "**":
-            return self._two(head, _power, *parts)
         if head in COMPARE:
             return self._compare(COMPARE[head], *parts)
-        return self._list(head, parts)
-
-    # -- operators
-
-    def _one(self, head: str, a: Thunk) -> Thunk:
-        f, refusal = SINGLE[head], SINGLE_REFUSAL.get(head, "overflow")
-
-        def run(e: Env) -> Any:
-            x = a(e)
-            try:
-                return _sound(f(x))
-            except TypeError:
-                return merge((x,))
-            except (ValueError, OverflowError):
-                return domain(refusal)
-
-        return run
-
-    def _two(self, head: str, f: Callable[[Any, Any], Any], a: Thunk, b: Thunk) -> Thunk:
-        largest = numbers.LARGEST
-
-        def run(e: Env) -> Any:
-            x, y = a(e), b(e)
-            try:
-                value = f(x, y)
-                return value if -largest <= value <= largest else domain("overflow")
-            except TypeError:
-                return value if isinstance(x, float) and isinstance(y, float) else merge((x, y))
-            except ZeroDivisionError:
-                return domain("division-by-zero")
-            except (OverflowError, ValueError):
-                return domain("overflow")
-
-        return run
-
-    def _compare(self, f: Callable[[float, float, bool], bool], a: Thunk, b: Thunk) -> Thunk:
-        def run(e: Env) -> Any:
-            x, y = a(e), b(e)
-            if isinstance(x, Unknown) or isinstance(y, Unknown):
-                return merge((x, y))
-            if isinstance(x, str | bool):
-                return f(x, y, x == y)  # type: ignore[arg-type]
-            if numbers.near_edge(x, y):
-                e.edge = True
-            return f(x, y, numbers.close(x, y))
-
-        return run
-
-    def _and(self, args: Sequence[Expr], scope: str) -> Thunk:
-        return self._logic([self.build(arg, scope) for arg in args], decides=False)
-
-    def _or(self, args: Sequence[Expr], scope: str) -> Thunk:
-        return self._logic([self.build(arg, scope) for arg in args], decides=True)
-
-    def _logic(self, parts: list[Thunk], decides: bool) -> Thunk:
-        def run(e: Env) -> Any:
-            unknown = []
-            for part in parts:
-                value = part(e)
-                if value is decides:
-                    return decides
-                if isinstance(value, Unknown):
-                    unknown.append(value)
-            return merge(unknown) if unknown else not decides
-
-        return run
-
-    def _not(self, args: Sequence[Expr], scope: str) -> Thunk:
-        a = self.build(args[0], scope)
-
-        def run(e: Env) -> Any:
-            x = a(e)
-            return x if isinstance(x, Unknown) else not x
-
-        return run
-
-    def _if(self, args: Sequence[Any], scope: str) -> Thunk:
-        trace = int(args[0])
-        condition, then, otherwise = (self.build(arg, scope) for arg in args[1:])
-
-        def run(e: Env) -> Any:
-            c = condition(e)
-            if isinstance(c, Unknown):
-                return c
-            if trace >= 0:
-                e.trace[trace] = (1 if c else 0, None)
-            return then(e) if c else otherwise(e)
-
-        return run
+        if head in ("and", "or"):
+            return self._logic(parts, head == "or")
+        if head in ("any", "all"):
+            return self._every(parts[0], head == "any")
+        if head in OVER_LIST:
+            items = parts[0]
+            return strict(lambda values: OVER_LIST[head](*values), [lambda e: whole(items(e))])
+        return strict(STRICT[head], parts)
 
     # -- references
 
@@ -215,11 +182,67 @@ class Compiler:
         return lambda e: e.bound[depth]
 
     def _c(self, args: Sequence[Any], scope: str) -> Thunk:
-        column = int(args[0])
+        column, empty = int(args[0]), Unknown("outside", (), {"code": "empty-cell"})
 
         def run(e: Env) -> Any:
             cell = e.cells[column][e.row]
-            return Unknown("outside", (), {"code": "empty-cell"}) if cell is None else cell
+            return empty if cell is None else cell
+
+        return run
+
+    def _size(self, args: Sequence[Any], scope: str) -> Thunk:
+        home = self.collections[str(args[0])]
+        return lambda e: float(e.sizes[home])
+
+    # -- logic
+
+    def _compare(self, f: Callable[[float, float, bool], bool], a: Thunk, b: Thunk) -> Thunk:
+        def run(e: Env) -> Any:
+            x, y = a(e), b(e)
+            if x.__class__ is Unknown or y.__class__ is Unknown:
+                return merge((x, y))
+            if isinstance(x, str | bool):
+                return f(x, y, x == y)  # type: ignore[arg-type]
+            if numbers.near_edge(x, y):
+                e.edge = True
+            return f(x, y, numbers.close(x, y))
+
+        return run
+
+    def _logic(self, parts: list[Thunk], decides: bool) -> Thunk:
+        def run(e: Env) -> Any:
+            unknown = []
+            for part in parts:
+                value = part(e)
+                if value is decides:
+                    return decides
+                if value.__class__ is Unknown:
+                    unknown.append(value)
+            return merge(unknown) if unknown else not decides
+
+        return run
+
+    def _every(self, items: Thunk, decides: bool) -> Thunk:
+        def run(e: Env) -> Any:
+            values = items(e)
+            if isinstance(values, list) and decides in values:
+                return decides
+            values = whole(values)
+            return values if isinstance(values, Unknown) else not decides
+
+        return run
+
+    def _if(self, args: Sequence[Any], scope: str) -> Thunk:
+        trace = int(args[0])
+        condition, then, otherwise = (self.build(arg, scope) for arg in args[1:])
+
+        def run(e: Env) -> Any:
+            c = condition(e)
+            if c.__class__ is Unknown:
+                return c
+            if trace >= 0:
+                e.trace[trace] = (1 if c else 0, None)
+            return then(e) if c else otherwise(e)
 
         return run
 
@@ -228,44 +251,38 @@ class Compiler:
         return lambda e: not isinstance(whole(a(e)), Unknown)
 
     def _na(self, args: Sequence[Expr], scope: str) -> Thunk:
-        reason = args[0]
-        return lambda e: Unknown("not-applicable", (), {"code": "says", "text": reason})
+        refusal = Unknown("not-applicable", (), {"code": "says", "text": args[0]})
+        return lambda e: refusal
+
+    # -- what binds names
 
     def _fn(self, args: Sequence[Any], scope: str) -> Thunk:
         index = int(args[0])
         parts = [self.build(arg, scope) for arg in args[1:]]
 
         def run(e: Env) -> Any:
-            values = [part(e) for part in parts]
-            saved = e.bound
-            e.bound = [*values, *([None] * 16)]
-            body = self.functions.get(index)
-            if body is None:
-                body = self.functions[index] = self.build(self.bundle.functions[index].tree, "")
-            value = body(e)
+            frame = [part(e) for part in parts]
+            if index not in self.functions:
+                self.functions[index] = self.build(self.bundle.functions[index].tree, "")
+            saved, e.bound = e.bound, frame + [None] * (FRAME - len(frame))
+            value = self.functions[index](e)
             e.bound = saved
             return value
 
         return run
 
     def _root(self, args: Sequence[Any], scope: str) -> Thunk:
-        depth = int(args[0])
-        low, high, body = (self.build(arg, scope) for arg in args[1:])
+        depth, body = int(args[0]), self.build(args[3], scope)
 
         def run(e: Env) -> Any:
-            a, b = low(e), high(e)
-            if isinstance(a, Unknown) or isinstance(b, Unknown):
-                return merge((a, b))
-
             def f(x: float) -> Any:
                 e.bound[depth] = x
                 return body(e)
 
-            return find_root(f, a, b)
+            return strict(lambda low, high: find_root(f, low, high), ends)(e)
 
+        ends = [self.build(arg, scope) for arg in args[1:3]]
         return run
-
-    # -- lists
 
     def _each(self, args: Sequence[Any], scope: str) -> Thunk:
         depth = int(args[0])
@@ -273,11 +290,11 @@ class Compiler:
 
         def run(e: Env) -> Any:
             source = items(e)
-            if isinstance(source, Unknown):
+            if source.__class__ is Unknown:
                 return source
             values = []
             for position, item in enumerate(source, 1):
-                e.bound[depth], e.bound[depth + 1] = item, float(position)
+                e.bound[depth : depth + 2] = item, float(position)
                 values.append(body(e))
             return values
 
@@ -297,225 +314,80 @@ class Compiler:
 
         return run
 
-    def _size(self, args: Sequence[Any], scope: str) -> Thunk:
-        home = self.collections[str(args[0])]
-        return lambda e: float(e.sizes[home])
-
-    def _at(self, args: Sequence[Expr], scope: str) -> Thunk:
-        items, place = self.build(args[0], scope), self.build(args[1], scope)
-
-        def run(e: Env) -> Any:
-            source, n = items(e), place(e)
-            if isinstance(source, Unknown) or isinstance(n, Unknown):
-                return merge((source, n))
-            return source[int(n) - 1] if 1 <= n <= len(source) else domain("no-such-entry")
-
-        return run
-
-    def _any(self, args: Sequence[Expr], scope: str) -> Thunk:
-        return self._every(self.build(args[0], scope), decides=True)
-
-    def _all(self, args: Sequence[Expr], scope: str) -> Thunk:
-        return self._every(self.build(args[0], scope), decides=False)
-
-    def _every(self, items: Thunk, decides: bool) -> Thunk:
-        def run(e: Env) -> Any:
-            source = items(e)
-            if isinstance(source, Unknown):
-                return source
-            if any(item is decides for item in source):
-                return decides
-            return (
-                merge(source) if any(isinstance(item, Unknown) for item in source) else not decides
-            )
-
-        return run
-
-    def _list(self, head: str, parts: list[Thunk]) -> Thunk:
-        if head == "count":
-            items = parts[0]
-            return lambda e: (lambda x: x if isinstance(x, Unknown) else float(len(x)))(items(e))
-        single = head in ("sum", "lmin", "lmax")
-        folds: dict[str, Callable[[list[Any]], Any]] = {
-            "sum": add_up,
-            "lmin": min,
-            "lmax": max,
-            "min": min,
-            "max": max,
-        }
-        fold = folds[head]
-
-        def run(e: Env) -> Any:
-            values = parts[0](e) if single else [part(e) for part in parts]
-            values = whole(values)
-            if isinstance(values, Unknown):
-                return values
-            if not values and head != "sum":
-                return domain("empty-list")
-            return _sound(fold(values))
-
-        return run
-
     # -- tables
 
-    def _source(self, node: Any, scope: str) -> tuple[Thunk, Callable[[str], Unknown]]:
-        """The columns of a table, or of a series, and the refusal that names it."""
-        if isinstance(node, list):
-            series = self.build(node, scope)
-
-            def read(e: Env) -> Any:
-                points = series(e)
-                return (
-                    points
-                    if isinstance(points, Unknown)
-                    else [[p[k] for p in points] for k in (0, 1)]
-                )
-
-            return read, lambda code: Unknown("outside", (), {"code": code})
-        table, cells = self.bundle.tables[int(node)], self.cells[int(node)]
-        return (lambda e: cells), (lambda code: outside(code, table))
-
     def _search(self, head: str, args: Sequence[Any], scope: str) -> Thunk:
-        source, refuse = self._source(args[0], scope)
+        source, table = self._source(args[0], scope)
         trace, out, condition = int(args[1]), int(args[2]), self.build(args[3], scope)
 
         def run(e: Env) -> Any:
             cells = source(e)
-            if isinstance(cells, Unknown):
+            if cells.__class__ is Unknown:
                 return cells
             saved = e.cells, e.row
-            e.cells = cells
-            rows = range(len(cells[0]))
+            e.cells, rows = cells, range(len(cells[0]))
             found: list[int] = []
             unknown: list[Unknown] = []
             for row in reversed(rows) if head == "last" else rows:
                 e.row = row
                 holds = condition(e)
-                if isinstance(holds, Unknown):
-                    unknown.append(holds)
-                elif holds:
+                if holds is True:
                     found.append(row)
+                elif holds is not False:
+                    unknown.append(holds)
                 if (found or unknown) and head != "rows":
                     break
             e.cells, e.row = saved
             if unknown:
                 return merge(unknown)
             if head == "rows":
-                return [cells[out][row] for row in found]
+                return [
+                    outside("empty-cell", table) if cells[out][r] is None else cells[out][r]
+                    for r in found
+                ]
             if not found:
-                return refuse("no-row-satisfies")
-            return keep(e, trace, found[0], cells[out][found[0]], refuse)
+                return outside("no-row-satisfies", table)
+            return keep(e, trace, found[0], cells[out][found[0]], table)
 
         return run
 
-    def _first(self, args: Sequence[Any], scope: str) -> Thunk:
-        return self._search("first", args, scope)
+    def _source(self, node: Any, scope: str) -> tuple[Thunk, str]:
+        """The columns of a table, or of a series, and the table's name."""
+        if not isinstance(node, list):
+            cells = self.cells[int(node)]
+            return (lambda e: cells), self.bundle.tables[int(node)].id
+        series = self.build(node, scope)
+        return strict(lambda points: [[p[k] for p in points] for k in (0, 1)], [series]), ""
 
-    def _last(self, args: Sequence[Any], scope: str) -> Thunk:
-        return self._search("last", args, scope)
-
-    def _rows(self, args: Sequence[Any], scope: str) -> Thunk:
-        return self._search("rows", args, scope)
-
-    def _keyed(self, args: Sequence[Any], scope: str) -> tuple[Finder, list[Thunk], int, int]:
+    def _keyed(self, args: Sequence[Any], scope: str, between: bool) -> Thunk:
         index, trace, out = (int(arg) for arg in args[:3])
-        columns = tuple(int(c) for c in args[3::2])
+        columns = [int(c) for c in args[3::2]]
         key = (index, *columns)
         if key not in self.finders:
             self.finders[key] = Finder(self.bundle.tables[index], self.cells[index], columns)
-        return self.finders[key], [self.build(arg, scope) for arg in args[4::2]], trace, out
+        finder, table = self.finders[key], self.bundle.tables[index].id
+        parts = [self.build(arg, scope) for arg in args[4::2]]
+        find = strict(lambda *v: finder.between(v, out) if between else finder.row(v, out), parts)
+
+        def run(e: Env) -> Any:
+            found = find(e)
+            return (
+                found if found.__class__ is Unknown else keep(e, trace, found[0], found[1], table)
+            )
+
+        return run
 
     def _row(self, args: Sequence[Any], scope: str) -> Thunk:
-        finder, parts, trace, out = self._keyed(args, scope)
-
-        def run(e: Env) -> Any:
-            values = [part(e) for part in parts]
-            if any(isinstance(value, Unknown) for value in values):
-                return merge(values)
-            row = finder.row(values)
-            if isinstance(row, Unknown):
-                return row
-            return keep(
-                e, trace, row, finder.cells[out][row], lambda code: outside(code, finder.table)
-            )
-
-        return run
+        return self._keyed(args, scope, between=False)
 
     def _interp(self, args: Sequence[Any], scope: str) -> Thunk:
-        finder, parts, trace, out = self._keyed(args, scope)
-
-        def run(e: Env) -> Any:
-            values = [part(e) for part in parts]
-            if any(isinstance(value, Unknown) for value in values):
-                return merge(values)
-            found = finder.between(values, out)
-            if isinstance(found, Unknown):
-                return found
-            return keep(
-                e, trace, found[0], _sound(found[1]), lambda code: outside(code, finder.table)
-            )
-
-        return run
+        return self._keyed(args, scope, between=True)
 
 
-def keep(e: Env, trace: int, row: int, value: Any, refuse: Callable[[str], Unknown]) -> Any:
+def keep(e: Env, trace: int, row: int, value: Any, table: str) -> Any:
+    """A value read from a row, noted in the trace."""
     if value is None:
-        return refuse("empty-cell")
+        return outside("empty-cell", table)
     if trace >= 0:
         e.trace[trace] = (row, value)
     return value
-
-
-def whole(value: Any) -> Any:
-    """A list with an unknown item is unknown as a whole."""
-    if isinstance(value, list) and any(isinstance(item, Unknown) for item in value):
-        return merge(value)
-    return value
-
-
-def add_up(values: list[float]) -> float:
-    """Left to right, as the other engine does; no compensated summation."""
-    total = 0.0
-    for value in values:
-        total = total + value
-    return total
-
-
-def find_root(f: Callable[[float], Any], low: float, high: float) -> Any:
-    """The x in [low, high] where f changes sign, to 1e-13 of the larger end (Chandrupatla 1997)."""
-    fa, fb = f(low), f(high)
-    if isinstance(fa, Unknown) or isinstance(fb, Unknown):
-        return merge((fa, fb))
-    if fa == 0:
-        return low
-    if fb == 0:
-        return high
-    if (fa > 0) == (fb > 0):
-        return domain("no-root")
-    least = 1e-13 * max(abs(low), abs(high))
-    a, b, c, fc, t = high, low, high, fb, 0.5
-    fa, fb = fb, fa
-    for _ in range(200):
-        x = a + t * (b - a)
-        fx = f(x)
-        if isinstance(fx, Unknown):
-            return fx
-        if (fx > 0) == (fa > 0):
-            c, fc = a, fa
-        else:
-            c, fc, b, fb = b, fb, a, fa
-        a, fa = x, fx
-        best, f_best = (a, fa) if abs(fa) < abs(fb) else (b, fb)
-        span = abs(b - a)
-        if f_best == 0 or span <= least:
-            return best
-        xi, phi = (a - b) / (c - b), (fa - fb) / (fc - fb)
-        if phi**2 < xi and (1 - phi) ** 2 < 1 - xi:
-            t = fa / (fb - fa) * fc / (fb - fc) + (c - a) / (b - a) * fa / (fc - fa) * fb / (
-                fc - fb
-            )
-        else:
-            t = 0.5
-        edge = 0.5 * least / span
-        t = min(1 - edge, max(edge, t))
-    return domain("no-root")

@@ -1,11 +1,10 @@
-"""Finding rows: exactly, by condition, between neighbours. Never outside, never by clamping."""
+"""Finding rows: exactly, and between neighbours. Never outside, never by clamping."""
 
 from __future__ import annotations
 
 import math
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 from kneewall.bundle import Table
@@ -13,112 +12,87 @@ from kneewall.engine.numbers import close
 from kneewall.engine.unknown import Unknown
 
 Cells = list[list[Any]]
+Transform = Callable[[float], float]
 
-_FORWARD: Final[dict[str, Callable[[float], float]]] = {
-    "ln": math.log,
-    "reciprocal": lambda x: 1 / x,
-}
-_BACK: Final[dict[str, Callable[[float], float]]] = {"ln": math.exp, "reciprocal": lambda x: 1 / x}
+FORWARD: Final[dict[str, Transform]] = {"": float, "ln": math.log, "reciprocal": lambda x: 1 / x}
+BACK: Final[dict[str, Transform]] = {"": float, "ln": math.exp, "reciprocal": lambda x: 1 / x}
 
 
-def outside(code: str, table: Table, **more: object) -> Unknown:
-    return Unknown("outside", (), {"code": code, "table": table.id, **more})
-
-
-@dataclass(frozen=True)
-class Group:
-    """Rows that share their exact keys, in ascending order of the number keys."""
-
-    rows: list[int]
-    xs: list[float]
-    ys: list[float]
+def outside(code: str, table: str, **more: object) -> Unknown:
+    return Unknown("outside", (), {"code": code, "table": table, **more})
 
 
 class Finder:
-    """Rows of one table by given key columns: exact columns by hash, number columns by neighbour or within 1e-9."""
+    """Rows of one table by given key columns: exact columns by hash, number columns by value or by neighbour."""
 
     def __init__(self, table: Table, cells: Cells, columns: Sequence[int]) -> None:
         self.table = table
         self.cells = cells
-        self.exact = [c for c in columns if table.columns[c].type != "number"]
-        self.numbers = [c for c in columns if table.columns[c].type == "number"]
-        self.places = [list(columns).index(c) for c in self.exact]
-        self.number_places = [list(columns).index(c) for c in self.numbers]
-        self.groups: dict[tuple[object, ...], list[int]] = {}
+        self.exact = [p for p, c in enumerate(columns) if table.columns[c].type != "number"]
+        self.numeric = [p for p, c in enumerate(columns) if table.columns[c].type == "number"]
+        self.columns = columns
+        self.groups: dict[tuple[Any, ...], list[int]] = {}
         for row in range(len(cells[0]) if cells else 0):
-            self.groups.setdefault(tuple(cells[c][row] for c in self.exact), []).append(row)
-        self.grids: dict[tuple[object, ...], Group] = {}
+            key = tuple(cells[columns[p]][row] for p in self.exact)
+            self.groups.setdefault(key, []).append(row)
+        self.axes: dict[tuple[Any, ...], list[list[float]]] = {}
+        for key, rows in self.groups.items():
+            rows.sort(key=lambda row: [cells[columns[p]][row] for p in self.numeric])
+            along = [sorted({cells[columns[p]][row] for row in rows}) for p in self.numeric]
+            self.axes[key] = along
 
-    def row(self, values: Sequence[Any]) -> int | Unknown:
-        """The one row with these keys."""
-        rows = self.groups.get(tuple(values[p] for p in self.places), [])
-        wanted = [
-            (self.cells[c], values[p])
-            for c, p in zip(self.numbers, self.number_places, strict=True)
-        ]
+    def row(self, values: Sequence[Any], out: int) -> tuple[int, Any] | Unknown:
+        """The one row with these keys, and its cell."""
+        key = tuple(values[p] for p in self.exact)
+        rows = self.groups.get(key, [])
         for row in rows:
-            if all(close(column[row], x) for column, x in wanted):
-                return row
-        if rows and len(wanted) == 1:
-            edge = self._edge(self.numbers[0], [wanted[0][0][row] for row in rows], wanted[0][1])
-            if edge is not None:
-                return edge
-        return outside("no-row", self.table)
+            if all(close(self.cells[self.columns[p]][row], values[p]) for p in self.numeric):
+                return row, self.cells[out][row]
+        if rows and len(self.numeric) == 1:
+            refusal = self._edge(self.numeric[0], self.axes[key][0], values[self.numeric[0]])
+            return refusal or outside("no-row", self.table.id)
+        return outside("no-row", self.table.id)
 
-    def _edge(self, column: int, xs: Sequence[float], x: float) -> Unknown | None:
-        name = self.table.columns[column].name
-        if x < min(xs) and not close(x, min(xs)):
-            return outside("below", self.table, column=name, edge=min(xs))
-        if x > max(xs) and not close(x, max(xs)):
-            return outside("above", self.table, column=name, edge=max(xs))
+    def _edge(self, place: int, axis: Sequence[float], x: float) -> Unknown | None:
+        """A refusal naming the edge when x is beyond the ascending axis."""
+        name = self.table.columns[self.columns[place]].name
+        for code, end, beyond in (
+            ("below", axis[0], x < axis[0]),
+            ("above", axis[-1], x > axis[-1]),
+        ):
+            if beyond and not close(x, end):
+                return outside(code, self.table.id, column=name, edge=end)
         return None
-
-    def _group(self, values: Sequence[Any]) -> Group | None:
-        key = tuple(values[p] for p in self.places)
-        if key not in self.grids and key in self.groups:
-            columns = [self.cells[c] for c in self.numbers]
-            rows = sorted(self.groups[key], key=lambda row: [column[row] for column in columns])
-            axes = [sorted({column[row] for row in rows}) for column in columns]
-            self.grids[key] = Group(rows, axes[0], axes[1] if len(axes) > 1 else [])
-        return self.grids.get(key)
 
     def between(self, values: Sequence[Any], out: int) -> tuple[int, float] | Unknown:
         """Linear between neighbouring rows over one or two number keys, in the table's transforms.
 
-        Returns the lower neighbour's row and the value.
+        Returns the lower neighbour's row and the value. Rows of a grid are in the order of its keys.
         """
-        group = self._group(values)
-        if group is None:
-            return outside("no-row", self.table)
-        places = []
-        for axis, column, place in zip(
-            (group.xs, group.ys), self.numbers, self.number_places, strict=False
-        ):
-            edge = self._edge(column, axis, values[place])
-            if edge is not None:
-                return edge
+        key = tuple(values[p] for p in self.exact)
+        rows = self.groups.get(key, [])
+        if not rows:
+            return outside("no-row", self.table.id)
+        corners, weights, stride = [0], [], len(rows)
+        for place, axis in zip(self.numeric, self.axes[key], strict=True):
+            refusal = self._edge(place, axis, values[place])
+            if refusal:
+                return refusal
             i = min(max(bisect_right(axis, values[place]) - 1, 0), len(axis) - 2)
-            f = self._transform(column)
-            low, high, x = f(axis[i]), f(axis[i + 1]), f(min(max(values[place], axis[0]), axis[-1]))
-            places.append((i, (x - low) / (high - low)))
-        (i, u) = places[0]
-        if len(places) == 1:
-            corners = [group.rows[i], group.rows[i + 1]]
-        else:
-            at = i * len(group.ys) + places[1][0]
-            after = at + len(group.ys)
-            corners = [group.rows[k] for k in (at, after, at + 1, after + 1)]
-        g = self._transform(out)
-        known = [self.cells[out][row] for row in corners]
-        if any(cell is None for cell in known):
-            return outside("empty-cell", self.table, column=self.table.columns[out].name)
-        sides = [g(cell) for cell in known]
-        value = sides[0] + (sides[1] - sides[0]) * u
-        if len(places) == 2:
-            high_side = sides[2] + (sides[3] - sides[2]) * u
-            value = value + (high_side - value) * places[1][1]
-        back = _BACK.get(self.table.transform.get(self.table.columns[out].name, ""))
-        return corners[0], back(value) if back else value
+            f = FORWARD[self._transform(self.columns[place])]
+            x = f(min(max(values[place], axis[0]), axis[-1]))
+            weights.append((x - f(axis[i])) / (f(axis[i + 1]) - f(axis[i])))
+            stride //= len(axis)
+            corners = [corner + step * stride for corner in corners for step in (i, i + 1)]
+        sides = [self.cells[out][rows[corner]] for corner in corners]
+        if None in sides:
+            return outside("empty-cell", self.table.id, column=self.table.columns[out].name)
+        name = self._transform(out)
+        sides = [FORWARD[name](side) for side in sides]
+        for weight in reversed(weights):
+            pairs = zip(sides[::2], sides[1::2], strict=True)
+            sides = [low + (high - low) * weight for low, high in pairs]
+        return rows[corners[0]], BACK[name](sides[0])
 
-    def _transform(self, column: int) -> Callable[[float], float]:
-        return _FORWARD.get(self.table.transform.get(self.table.columns[column].name, ""), float)
+    def _transform(self, column: int) -> str:
+        return self.table.transform.get(self.table.columns[column].name, "")
