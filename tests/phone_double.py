@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
-from kneewall.records.office import new_record_id
+from kneewall.records.chain import Chain
 
 START = datetime(2026, 11, 25, 13, 0, tzinfo=UTC)
 
@@ -32,29 +32,19 @@ class PhoneDouble:
     def write(self, kind: str, body: dict[str, Any], **changes: Any) -> dict[str, Any]:
         """Append a record; `changes` replace envelope fields. Returns it as written."""
         self.clock += timedelta(seconds=20)
-        local = self.clock.astimezone(timezone(timedelta(minutes=self.offset_min)))
-        record = {
-            "id": new_record_id(),
-            "device": self.device,
-            "epoch": self.epoch,
-            "seq": len(self.lines) + 1,
-            "prev": hashlib.sha256(self.lines[-1]).hexdigest() if self.lines else None,
-            "kind": kind,
-            "version": 1,
-            "app": "0.1.0",
-            "edition": self.edition,
-            "at": {
-                "wall": local.isoformat(timespec="milliseconds"),
-                "offset_min": self.offset_min,
-                "mono_ms": 1000.0 * len(self.lines),
-                "server_offset_ms": self.server_offset_ms,
-            },
-            "site": self.site,
-            "system": self.system,
-            "visit": self.visit,
-            "body": body,
-        } | changes
-        self.lines.append(json.dumps(record, separators=(",", ":"), ensure_ascii=False).encode())
+        before = hashlib.sha256(self.lines[-1]).hexdigest() if self.lines else None
+        chain = Chain(self.device, self.epoch, len(self.lines), before)
+        place = {"site": self.site, "system": self.system, "visit": self.visit}
+        line = chain.line(
+            kind,
+            body,
+            moment=self.clock.astimezone(timezone(timedelta(minutes=self.offset_min))),
+            mono_ms=1000.0 * len(self.lines),
+            server_offset_ms=self.server_offset_ms,
+            **{"edition": self.edition, **place, **changes},
+        )
+        self.lines.append(line)
+        record: dict[str, Any] = json.loads(line)
         return record
 
     def add_site(self, name: str = "14 Alder Lane") -> dict[str, Any]:

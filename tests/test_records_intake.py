@@ -17,6 +17,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from kneewall.records import devices, feed, heads, intake, office, schema
+from kneewall.records.chain import new_uuid
 from kneewall.records.envelope import RECORD, Record
 from kneewall.records.errors import FolderError
 from kneewall.records.fold import fold
@@ -351,18 +352,19 @@ def fed(store: Store, phone: str, *, own: bool = False) -> list[bytes]:
 
 
 def plan(store: Store, to: str | None) -> tuple[str, str, str]:
-    site, system, visit = (office.new_uuid() for _ in range(3))
+    site, system, visit = (new_uuid() for _ in range(3))
     place = {"site": site, "system": system, "visit": visit}
     office.write(store, "site-added", {"name": "3 Quarry Road"}, site=site)
     office.write(store, "system-added", {"label": "Loft"}, site=site, system=system)
     body = {"title": "Check", "visit_kind": "maintenance", "date": "2026-12-01"}
+    if to is not None:
+        office.write(store, "assigned", {"to": to}, **place)
     office.write(store, "visit-opened", body, **place)
-    office.write(store, "assigned", {"to": to}, **place)
     return site, system, visit
 
 
 def test_the_office_writes_a_gapless_chain(store: Store) -> None:
-    plan(store, None)
+    plan(store, enrolled(store).device)
     with store.reading() as connection:
         device, epoch = (store.meta(connection, f"office_{part}") for part in ("device", "epoch"))
         assert heads.held(connection, device, epoch).contiguous_through == 4
@@ -378,6 +380,17 @@ def test_an_assigned_visit_reaches_its_phone_and_no_other(store: Store) -> None:
     }
     assert sorted(kinds[rosa.device]) == ["assigned", "site-added", "system-added", "visit-opened"]
     assert sorted(kinds[abe.device]) == ["site-added", "system-added"]
+
+
+def test_a_visit_for_any_phone_reaches_all_and_those_enrolled_later(store: Store) -> None:
+    rosa = enrolled(store, "Rosa")
+    _, _, visit = plan(store, None)
+    plan(store, rosa.device)
+    for phone in (rosa, enrolled(store, "Abe")):
+        opened = [json.loads(raw) for raw in fed(store, phone.device)]
+        visits = {one["visit"] for one in opened if one["kind"] == "visit-opened"}
+        assert visit in visits
+        assert len(visits) == (2 if phone is rosa else 1)
 
 
 def test_what_was_recorded_before_follows_an_assignment(store: Store) -> None:

@@ -17,7 +17,7 @@ or a visit names it there too: the id is made by whoever adds it.
     system-added    site, system           the system exists
     member-added    site, system           a collection (`indoor`, `circuit`) has one more member
     visit-opened    site, system, visit    the visit exists, planned for a day
-    assigned        site, system, visit    the visit is for that device; null: for nobody
+    assigned        site, system, visit    the visit is for that device; null: for any
     value-set       site, system, visit    a reading, a choice, a nameplate figure
     step-done       site, system, visit    a checklist step: done, not applicable, skipped
     timer-started   site, system, visit    a timed step runs
@@ -151,7 +151,7 @@ class VisitOpened(_Part):
 
 class Assigned(_Part):
     to: Uuid | None
-    """The device the visit is for; null takes it back."""
+    """The device the visit is for; null: any may take it."""
 
 
 class ValueSet(_Part):

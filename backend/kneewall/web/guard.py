@@ -31,7 +31,8 @@ def secure(response: Response) -> Response:
     headers = response.headers
     headers["Content-Security-Policy"] = policy
     headers["X-Content-Type-Options"] = "nosniff"
-    headers["Referrer-Policy"] = "no-referrer"
+    # Not no-referrer: with that, browsers send `Origin: null` with our own forms.
+    headers["Referrer-Policy"] = "same-origin"
     headers["X-Frame-Options"] = "DENY"
     headers["Cross-Origin-Opener-Policy"] = "same-origin"
     headers["Cross-Origin-Resource-Policy"] = "same-origin"

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from kneewall.bundle import Calculator, Checklist, Quantity, SourceRef
 from kneewall.engine import Unknown
 from kneewall.explain import Explainer
-from kneewall.reading import edges_of
+from kneewall.reading import ReadingError, edges_of
 from kneewall.records.editions import Editions
 from kneewall.records.errors import EditionError
 from kneewall.records.ledger import Ledger, Reading, StepState, Visit
@@ -265,10 +265,20 @@ class VisitPage:
             member=self.member(reading.member),
             reading=reading,
             typed=typed or ("cleared" if reading.si is None else shown),
-            shown="" if shown == typed else shown,
+            shown="" if shown == typed or self._as_typed(quantity, reading) else shown,
             here=here,
             known=quantity is not None,
         )
+
+    def _as_typed(self, quantity: Quantity | None, reading: Reading) -> bool:
+        """A number typed in the declared unit reads as it was typed."""
+        if quantity is None or quantity.type not in ("number", "count"):
+            return False
+        try:
+            unit = self.edges.find_unit(reading.unit) if reading.unit else ""
+        except ReadingError:
+            return False
+        return not unit or self.edges.fit_unit(unit, quantity.unit, quantity.kind) == quantity.unit
 
     def _shown(self, quantity_id: str, si: object) -> str:
         """An SI value in the declared unit; as it stands where it does not fit the quantity."""

@@ -56,7 +56,7 @@ def only_who_signed_in() -> AnyResponse | None:
                 "Open the page again and send it from there.",
             )
     if g.sitting is None and request.endpoint not in _OPEN:
-        back = request.full_path if request.method == "GET" else None
+        back = request.full_path.rstrip("?") if request.method == "GET" else None
         return redirect(url_for("office.signing_in", back=back))
     return None
 

@@ -11,7 +11,8 @@ from kneewall.bundle import Bundle
 from kneewall.records import devices
 from kneewall.records.errors import EditionError, OfficeError
 from kneewall.records.ledger import System
-from kneewall.records.office import new_uuid, write
+from kneewall.records.chain import new_uuid
+from kneewall.records.office import write
 from kneewall.web.office.visits import unseen
 from kneewall.web.services import office
 
@@ -91,9 +92,10 @@ def _plan() -> str:
     body = {"title": title, "visit_kind": kind, "date": planned, "checklists": checklists}
     live = office().editions.live()
     edition = live.hash if live else None
-    write(office().store, "visit-opened", body, edition=edition, **place)
+    # First whose it is, so that a visit meant for one phone does not go to all.
     if to:
         write(office().store, "assigned", {"to": to}, edition=edition, **place)
+    write(office().store, "visit-opened", body, edition=edition, **place)
     return visit
 
 

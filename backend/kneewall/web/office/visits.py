@@ -168,7 +168,7 @@ def _list() -> dict[str, object]:
                 visit,
                 site.name if site and site.name else "Site without a name",
                 system.label if system else "",
-                names.get(who, who[:8]) if who else "nobody",
+                names.get(who, who[:8]) if who else "any phone",
                 row.received,
                 office().summaries.of(version, ledger, visit),
             )
