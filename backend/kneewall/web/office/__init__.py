@@ -22,14 +22,13 @@ from kneewall.web.office.base import pages
 from kneewall.web.problems import answer
 from kneewall.web.services import office
 
-__all__ = ["register_pages"]
+# Importing the modules puts their pages on the blueprint.
+__all__ = ["held_back", "phones", "planning", "register_pages", "rules", "sign_in", "visits"]
 
 _OPEN = {"office.signing_in", "office.sign_in", "office.stylesheet", "office.theme"}
 
 
 def register_pages(app: Flask) -> None:
-    for part in (sign_in, visits, planning, phones, held_back, rules):
-        part.add_to(pages)
     app.register_blueprint(pages)
 
 

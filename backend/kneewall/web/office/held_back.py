@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, redirect, render_template, request, url_for
+from flask import redirect, render_template, request, url_for
 from sqlalchemy import select
 from werkzeug.wrappers import Response as AnyResponse
 
 from kneewall.records import devices, intake
 from kneewall.records.intake import BY_IMPORT
 from kneewall.records.schema import line
+from kneewall.web.office.base import pages
 from kneewall.web.office.visits import unseen
 from kneewall.web.services import office
 
@@ -17,16 +18,12 @@ BATCH = 500
 ACCEPTABLE = ("unknown-device", "other-device", "revoked", "fault", "not-understood")
 
 
-def add_to(pages: Blueprint) -> None:
-    pages.add_url_rule("/held-back", view_func=held_back)
-    pages.add_url_rule("/held-back/accept", view_func=accept, methods=["POST"])
-    pages.add_url_rule("/held-back/import", view_func=take_file, methods=["POST"])
-
-
+@pages.get("/held-back")
 def held_back() -> str:
     return _page("")
 
 
+@pages.post("/held-back/accept")
 def accept() -> AnyResponse | str:
     """Take what was held back only for who brought it; try the rest again."""
     chosen = [int(pos) for pos in request.form.getlist("pos") if pos.isdecimal()][:1000]
@@ -36,6 +33,7 @@ def accept() -> AnyResponse | str:
     return redirect(url_for("office.held_back"))
 
 
+@pages.post("/held-back/import")
 def take_file() -> str | tuple[str, int]:
     """Read in a file of records that a phone handed over. Twice changes nothing."""
     file = request.files.get("file")

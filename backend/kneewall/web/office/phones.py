@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import segno
 import sqlalchemy as sa
-from flask import Blueprint, g, redirect, render_template, request, url_for
+from flask import g, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from kneewall.records import devices, heads
@@ -16,7 +16,7 @@ from kneewall.records.devices import Phone
 from kneewall.records.errors import DeviceError
 from kneewall.records.schema import alarm, event
 from kneewall.web.api_models import PhoneReport
-from kneewall.web.office.base import must_be_uuid
+from kneewall.web.office.base import must_be_uuid, pages
 from kneewall.web.office.visits import unseen
 from kneewall.web.services import office
 
@@ -43,19 +43,12 @@ class PhoneLine:
     silent: bool
 
 
-def add_to(pages: Blueprint) -> None:
-    pages.add_url_rule("/phones", view_func=phone_list)
-    pages.add_url_rule("/phones/code", view_func=make_code, methods=["POST"])
-    pages.add_url_rule("/phones/<phone>/revoke", view_func=revoking)
-    pages.add_url_rule("/phones/<phone>/revoke", view_func=revoke, methods=["POST"])
-    pages.add_url_rule("/told", view_func=told)
-    pages.add_url_rule("/told/seen", view_func=seen, methods=["POST"])
-
-
+@pages.get("/phones")
 def phone_list() -> str:
     return _page()
 
 
+@pages.post("/phones/code")
 def make_code() -> str:
     code = devices.make_code(office().store, office().pepper, g.sitting.person)
     picture = segno.make(code, error="m").svg_data_uri(
@@ -64,15 +57,18 @@ def make_code() -> str:
     return _page(code=f"{code[:5]}-{code[5:]}", picture=picture)
 
 
+@pages.get("/phones/<phone>/revoke")
 def revoking(phone: str) -> str:
     return render_template("revoke.html", phone=_one(phone), unseen=unseen())
 
 
+@pages.post("/phones/<phone>/revoke")
 def revoke(phone: str) -> AnyResponse:
     devices.revoke(office().store, _one(phone).id)
     return redirect(url_for("office.phone_list"))
 
 
+@pages.get("/told")
 def told() -> str:
     """What phones told of themselves, and what the office noticed about them."""
     with office().store.reading() as connection:
@@ -89,6 +85,7 @@ def told() -> str:
     )
 
 
+@pages.post("/told/seen")
 def seen() -> AnyResponse:
     with office().store.writing() as connection:
         connection.execute(sa.update(event).where(event.c.seen.is_(None)).values(seen=stamp()))

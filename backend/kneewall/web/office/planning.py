@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from datetime import date
 
-from flask import Blueprint, redirect, render_template, request, url_for
+from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from kneewall.bundle import Bundle
 from kneewall.records import devices
+from kneewall.records.chain import new_uuid
 from kneewall.records.errors import EditionError, OfficeError
 from kneewall.records.ledger import System
-from kneewall.records.chain import new_uuid
 from kneewall.records.office import write
+from kneewall.web.office.base import pages
 from kneewall.web.office.visits import unseen
 from kneewall.web.services import office
 
@@ -29,15 +30,12 @@ class PlanError(OfficeError):
     """What keeps the plan from being written, as the form shows it."""
 
 
-def add_to(pages: Blueprint) -> None:
-    pages.add_url_rule("/plan", view_func=planning)
-    pages.add_url_rule("/plan", view_func=plan, methods=["POST"])
-
-
+@pages.get("/plan")
 def planning() -> str:
     return _form("")
 
 
+@pages.post("/plan")
 def plan() -> AnyResponse | tuple[str, int]:
     try:
         visit = _plan()

@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Response, abort, render_template
+from flask import Response, abort, render_template
 
 from kneewall.records.errors import EditionError
+from kneewall.web.office.base import pages
 from kneewall.web.office.visits import unseen
 from kneewall.web.services import office
 
 
-def add_to(pages: Blueprint) -> None:
-    pages.add_url_rule("/rules", view_func=rule_list)
-    pages.add_url_rule("/rules/<digest>.json", view_func=bundle)
-
-
+@pages.get("/rules")
 def rule_list() -> str:
     return render_template("rules.html", editions=office().editions.all(), unseen=unseen())
 
 
+@pages.get("/rules/<digest>.json")
 def bundle(digest: str) -> Response:
     try:
         raw = office().editions.raw(digest)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Response, g, redirect, render_template, request, url_for
+from flask import Response, g, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
+from kneewall.web.office.base import pages
 from kneewall.web.problems import answer
 from kneewall.web.services import office
 
@@ -18,19 +19,14 @@ def cookie_name() -> str:
     return "__Host-kneewall" if request.is_secure else "kneewall"
 
 
-def add_to(pages: Blueprint) -> None:
-    pages.add_url_rule("/sign-in", view_func=signing_in)
-    pages.add_url_rule("/sign-in", view_func=sign_in, methods=["POST"])
-    pages.add_url_rule("/sign-out", view_func=sign_out, methods=["POST"])
-    pages.add_url_rule("/theme", view_func=theme, methods=["POST"])
-
-
+@pages.get("/sign-in")
 def signing_in() -> AnyResponse | str:
     if g.sitting is not None:
         return redirect(url_for("office.visit_list"))
     return render_template("sign_in.html", someone=office().accounts.any(), wrong=False)
 
 
+@pages.post("/sign-in")
 def sign_in() -> AnyResponse:
     name = request.form.get("name", "")[:200]
     limiter = office().limiter
@@ -57,6 +53,7 @@ def _ours(address: str) -> bool:
     return address.startswith("/office/") and "\\" not in address and "//" not in address
 
 
+@pages.post("/sign-out")
 def sign_out() -> AnyResponse:
     office().accounts.sign_out(g.sitting)
     response = redirect(url_for("office.signing_in"))
@@ -64,6 +61,7 @@ def sign_out() -> AnyResponse:
     return response
 
 
+@pages.post("/theme")
 def theme() -> AnyResponse:
     wanted = request.form.get("theme", "auto")
     back = request.form.get("back", "")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
+from flask import Response, abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from kneewall.records import devices, heads
@@ -13,7 +13,7 @@ from kneewall.records.errors import EditionError
 from kneewall.records.ledger import Ledger, Visit
 from kneewall.records.office import write
 from kneewall.records.photos import sort_of
-from kneewall.web.office.base import must_be_uuid
+from kneewall.web.office.base import must_be_uuid, pages
 from kneewall.web.present import Summary, look_at
 from kneewall.web.services import office
 
@@ -30,22 +30,17 @@ class VisitLine:
     summary: Summary
 
 
-def add_to(pages: Blueprint) -> None:
-    pages.add_url_rule(
-        "/", endpoint="home", view_func=lambda: redirect(url_for("office.visit_list"))
-    )
-    pages.add_url_rule("/visits", view_func=visit_list)
-    pages.add_url_rule("/visits/<visit>", endpoint="one_visit", view_func=one_visit)
-    pages.add_url_rule("/visits/<visit>/records.jsonl", view_func=visit_records)
-    pages.add_url_rule("/visits/<visit>/comment", view_func=comment, methods=["POST"])
-    pages.add_url_rule("/visits/<visit>/assign", view_func=assign, methods=["POST"])
-    pages.add_url_rule("/photos/<digest>", view_func=photo)
+@pages.get("/")
+def home() -> AnyResponse:
+    return redirect(url_for("office.visit_list"))
 
 
+@pages.get("/visits")
 def visit_list() -> str:
     return render_template("visits.html", **_list())
 
 
+@pages.get("/visits/<visit>")
 def one_visit(visit: str) -> str:
     ledger, found = _find(visit)
     wanted = request.args.get("edition")
@@ -75,6 +70,7 @@ def one_visit(visit: str) -> str:
     )
 
 
+@pages.get("/visits/<visit>/records.jsonl")
 def visit_records(visit: str) -> Response:
     _find(visit)
     lines = b"".join(one.raw + b"\n" for one in office().view.raw_of_visit(visit))
@@ -83,6 +79,7 @@ def visit_records(visit: str) -> Response:
     return response
 
 
+@pages.post("/visits/<visit>/comment")
 def comment(visit: str) -> AnyResponse:
     _, found = _find(visit)
     text = request.form.get("text", "").strip()
@@ -91,6 +88,7 @@ def comment(visit: str) -> AnyResponse:
     return redirect(url_for("office.one_visit", visit=found.id) + "#comments")
 
 
+@pages.post("/visits/<visit>/assign")
 def assign(visit: str) -> AnyResponse:
     _, found = _find(visit)
     to = request.form.get("to") or None
@@ -101,6 +99,7 @@ def assign(visit: str) -> AnyResponse:
     return redirect(url_for("office.one_visit", visit=found.id))
 
 
+@pages.get("/photos/<digest>")
 def photo(digest: str) -> Response:
     mime = office().photos.held(digest)
     if mime is None:

@@ -1,0 +1,238 @@
+"""An office for tests: a data folder, its application, a person at the desk, phones at the wire."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+import uuid
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from tempfile import mkdtemp
+from typing import Any
+
+from flask import Flask
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from kneewall.bundle import Bundle
+from kneewall.commands.publish import prove
+from kneewall.compiler import compile_packs
+from kneewall.records.editions import Publication
+from kneewall.web.app import create_app
+from kneewall.web.services import EXTENSION, Office
+from tests.phone_double import PhoneDouble
+
+RULES = Path(__file__).resolve().parents[1] / "rules"
+PERSON, PASSWORD = "Dana", "a long enough password"
+
+PACK = """
+id: trade
+rank: trade
+title: Rules for tests
+format: 1
+"""
+TOPIC = """
+collections:
+  circuit: {label: Circuit, plural: Circuits}
+choices:
+  wire_size:
+    ordered: true
+    values: [14 AWG, 12 AWG, 10 AWG]
+    source: common-practice
+quantities:
+  run.length: {scope: circuit, label: One-way run, unit: ft, limits: 0 ft to 2000 ft}
+  run.current: {scope: circuit, label: Running current, unit: A, limits: 0 A to 400 A, each_visit: true}
+  run.size: {scope: circuit, label: Wire size, type: wire_size}
+  run.ohms:
+    scope: circuit
+    label: Resistance of the wire
+    unit: ohm/kft
+    limits: 0 ohm/kft to 20 ohm/kft
+    formula: row(wire, size=run.size).resistance
+    source: demo
+  run.drop:
+    scope: circuit
+    label: Voltage lost
+    unit: V
+    limits: 0 V to 500 V
+    decimals: 2
+    formula: 2 * run.current * run.length * run.ohms
+    source: demo
+tables:
+  wire:
+    source: demo
+    keys: [size]
+    rows: |
+      size [wire_size], resistance [ohm/kft]
+      14 AWG, 3.14
+      12 AWG, 1.98
+      10 AWG, 1.24
+checks:
+  run.drop_small:
+    scope: circuit
+    label: Voltage drop
+    fail: run.drop > quantity(LIMIT, "V")
+    says:
+      pass: "{run.drop} is lost on the way."
+      fail: "{run.drop} is lost on the way. Fit a thicker wire."
+    source: demo
+calculators:
+  run-drop:
+    title: Drop on a run
+    topic: example
+    enter: [run.size, run.length, run.current]
+    show: [run.drop]
+    checks: [run.drop_small]
+checklists:
+  short:
+    title: A short list
+    steps:
+      - {id: dead, act: do, title: Switch off and prove dead}
+      - {id: drop, act: read, title: Read the current, enter: [run.current], calculator: run-drop}
+examples:
+  - name: 75 ft of 10 AWG at 24 A
+    calculator: run-drop
+    given: {run.size: 10 AWG, run.length: 75 ft, run.current: 24 A}
+    expect: {run.drop: 4.464 V within 0.001 V}
+    source: demo
+"""
+LENGTH_75_FT = 22.86
+DROP_AT_24_A = 4.464
+
+
+@cache
+def bundle(limit: str = "7.2") -> Bundle:
+    """The rules for tests, with the limit of their one check in V."""
+    folder = Path(mkdtemp())
+    try:
+        (folder / "pack.yaml").write_text(PACK)
+        (folder / "topic.yaml").write_text(TOPIC.replace("LIMIT", limit))
+        shutil.copyfile(RULES / "units.csv", folder / "units.csv")
+        return compile_packs([folder])
+    finally:
+        shutil.rmtree(folder)
+
+
+@dataclass
+class Wire:
+    """A phone's double with its token, talking to the application."""
+
+    phone: PhoneDouble
+    token: str
+    client: FlaskClient
+
+    def headers(self, **more: str) -> dict[str, str]:
+        return {"Authorization": f"Bearer {self.token}", "X-Kneewall": "1"} | more
+
+    def get(self, path: str) -> TestResponse:
+        return self.client.get(f"/api/1/{path}", headers=self.headers())
+
+    def post(self, path: str, body: Any) -> TestResponse:
+        return self.client.post(f"/api/1/{path}", json=body, headers=self.headers())
+
+    def put(self, path: str, body: bytes) -> TestResponse:
+        sort = "application/octet-stream"
+        return self.client.put(
+            f"/api/1/{path}", data=body, content_type=sort, headers=self.headers()
+        )
+
+    def send(self, lines: list[bytes] | None = None) -> TestResponse:
+        body = b"\n".join(self.phone.lines if lines is None else lines)
+        return self.client.post(
+            "/api/1/records",
+            data=body,
+            content_type="application/x-ndjson",
+            headers=self.headers(),
+        )
+
+    def report(self, **changes: Any) -> TestResponse:
+        body: dict[str, Any] = {
+            "app": "0.1.0",
+            "edition": None,
+            "heads": [],
+            "unsent": 0,
+            "unsent_photos": 0,
+            "persisted": True,
+            "standalone": True,
+        }
+        return self.post("reports", body | changes)
+
+    def fetch_all(self, limit: int = 3) -> list[str]:
+        lines: list[str] = []
+        after = ""
+        while True:
+            query = f"records?limit={limit}" + (f"&after={after}" if after else "")
+            page = self.get(query).get_json()
+            lines += page["lines"]
+            after = page["next"]
+            if not page["more"]:
+                return lines
+
+
+class OfficeDouble:
+    def __init__(self, data: Path, database: str | None = None) -> None:
+        self.data = data
+        self.app: Flask = create_app(data, database)
+        self.office: Office = self.app.extensions[EXTENSION]
+        self.desk: FlaskClient = self.app.test_client()
+
+    def close(self) -> None:
+        self.office.store.close()
+
+    def publish(self, limit: str = "7.2", note: str = "for tests") -> Publication:
+        return self.office.editions.publish(
+            bundle(limit).raw, author="tester", note=note, least_app="0.1.0", prove=prove
+        )
+
+    def enrol(self, name: str = "Rosa") -> Wire:
+        from kneewall.records.devices import make_code
+
+        code = make_code(self.office.store, self.office.pepper, "tester")
+        client = self.app.test_client()
+        reply = client.post(
+            "/api/1/enrol",
+            json={"code": code, "name": name, "app": "0.1.0"},
+            headers={"X-Kneewall": "1"},
+        ).get_json()
+        live = self.office.editions.live()
+        phone = PhoneDouble(device=reply["device"], edition=live.hash if live else None)
+        return Wire(phone, reply["token"], client)
+
+    def sign_in(self) -> None:
+        self.office.accounts.add(PERSON, PASSWORD)
+        answer = self.desk.post("/office/sign-in", data={"name": PERSON, "password": PASSWORD})
+        assert answer.status_code == 302
+
+    def page(self, path: str) -> str:
+        answer = self.desk.get(f"/office/{path}")
+        assert answer.status_code == 200, answer.status
+        return answer.get_data(as_text=True)
+
+    def send_form(self, path: str, **fields: Any) -> TestResponse:
+        """Post a form as a page of the office would."""
+        token = re.search(r'name="form_token" value="([^"]+)"', self.page("visits"))
+        assert token
+        return self.desk.post(f"/office/{path}", data={"form_token": token[1], **fields})
+
+
+def worked_visit(wire: Wire, current: float = 24.0) -> str:
+    """A visit with one circuit and everything the one calculator needs; returns the member."""
+    phone = wire.phone.begin()
+    circuit = str(uuid.uuid4())
+    phone.add_member("circuit", circuit, "Outdoor unit")
+    of = {"member": circuit, "calculator": "run-drop"}
+    phone.set("run.size", "10 AWG", **of)
+    phone.set("run.length", LENGTH_75_FT, "75", unit="ft", **of)
+    phone.set("run.current", current, unit="A", **of)
+    return circuit
+
+
+def problem(answer: TestResponse) -> dict[str, str]:
+    """The answer's problem; it must be one sentence of error and one of mending."""
+    found: dict[str, str] = answer.get_json()
+    assert set(found) == {"error", "mend"}, found
+    assert all(text and "\n" not in text for text in found.values())
+    assert "Traceback" not in json.dumps(found)
+    return found
