@@ -57,6 +57,21 @@ class Part(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
+class Holds(Part):
+    """When a rule holds: from a day, to a day (both included), under these code editions."""
+
+    since: str = ""
+    until: str = ""
+    editions: list[str] = []
+
+
+class Replaced(Part):
+    """What an item or row stands in for: the pack it was in, and why."""
+
+    pack: str
+    because: str
+
+
 class SourceRef(Part):
     """Where a value comes from: a source, the place in it, and how sure that is."""
 
@@ -121,6 +136,14 @@ class Column(Part):
     label: str = ""
 
 
+class RowMark(Part):
+    """What is particular to one row: its pack, its own source, what it replaced."""
+
+    pack: str = ""
+    source: SourceRef | None = None
+    replaced: Replaced | None = None
+
+
 class Table(Part):
     """`cells` hold one list per column, all of one length; null where the table gives nothing.
 
@@ -134,8 +157,9 @@ class Table(Part):
     transform: dict[str, Literal["ln", "reciprocal"]] = {}
     cells: list[list[Scalar | None]]
     source: SourceRef
-    row_sources: dict[str, SourceRef] = {}
+    marks: dict[str, RowMark] = {}
     pack: str = ""
+    replaced: Replaced | None = None
 
 
 class Function(Part):
@@ -145,9 +169,20 @@ class Function(Part):
     tree: Expr
     source: SourceRef
     pack: str = ""
+    replaced: Replaced | None = None
+
+
+class Case(Part):
+    """One of several formulas of a quantity, by when it holds."""
+
+    formula: str
+    holds: Holds | None = None
+    source: SourceRef
 
 
 class Quantity(Part):
+    """`cases`, where there are any, are tried in turn: TRACE n says whether case n held; the last one is the rest."""
+
     id: str
     label: str
     scope: Scope = "visit"
@@ -171,8 +206,11 @@ class Quantity(Part):
     pieces: list[Piece] = []
     traces: int = 0
     inputs: list[int] = []
+    cases: list[Case] = []
+    holds: Holds | None = None
     source: SourceRef | None = None
     pack: str = ""
+    replaced: Replaced | None = None
     formerly: list[str] = []
 
 
@@ -186,8 +224,10 @@ class Check(Part):
     rule: str = ""
     says: dict[Verdict, list[Piece]]
     inputs: list[int] = []
+    holds: Holds | None = None
     source: SourceRef
     pack: str = ""
+    replaced: Replaced | None = None
 
 
 class Caution(Part):
@@ -195,6 +235,7 @@ class Caution(Part):
     text: str
     source: SourceRef
     pack: str = ""
+    replaced: Replaced | None = None
 
 
 class Calculator(Part):
@@ -203,10 +244,12 @@ class Calculator(Part):
     topic: str
     note: str = ""
     enter: list[str]
+    if_known: list[str] = []
     show: list[str]
     checks: list[str] = []
     cautions: list[str] = []
     pack: str = ""
+    replaced: Replaced | None = None
 
 
 class Step(Part):
@@ -223,6 +266,9 @@ class Step(Part):
     after: list[str] = []
     least: str = ""
     keeps: str = ""
+    holds: Holds | None = None
+    pack: str = ""
+    replaced: Replaced | None = None
 
 
 class Checklist(Part):
@@ -232,6 +278,7 @@ class Checklist(Part):
     steps: list[Step]
     inputs: list[int] = []
     pack: str = ""
+    replaced: Replaced | None = None
 
 
 class Expected(Part):

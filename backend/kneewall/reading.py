@@ -77,7 +77,9 @@ def split_number(text: str) -> tuple[Fraction, str]:
                 "grouping", f"{digits!r} could be {plain} or {decimal}; write it without a grouping mark",
                 plain=plain, decimal=decimal,
             )  # fmt: skip
-        value = Fraction(digits.replace(",", ".").rstrip(".") or "0") * Fraction(10) ** int(power or 0)
+        value = Fraction(digits.replace(",", ".").rstrip(".") or "0") * Fraction(10) ** int(
+            power or 0
+        )
     rest = text[found.end() :].strip()
     return (-value if sign in ("-", "\u2212") else value), rest
 

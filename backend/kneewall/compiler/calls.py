@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from kneewall.bundle import Expr, Piece
 from kneewall.compiler import types
+from kneewall.compiler.calendar import ROW_CONDITIONS
 from kneewall.compiler.errors import nearest
 from kneewall.compiler.names import Frame, Interpolation, Node, TableInfo
 from kneewall.compiler.types import FLAG, NUMBER, Type
@@ -368,13 +369,18 @@ def access(f: Formula, node: ast.Call, column: str, frame: Frame) -> Node:
     info.used.add(column)
     trace = -1 if name == "rows" else f.trace(frame)
     piece: list[Piece] = [["t", trace, shown]] if trace >= 0 else [column]
+    dated = f.names.calendar.row_condition(f.names, info, f.at(node), f.inputs)
+    info.used |= set(ROW_CONDITIONS) & set(info.columns)
     if name in ("row", "interpolate"):
         keyed = _keyed(f, node, name, info, column, frame)
-        return Node(
-            [{"row": "row", "interpolate": "interp"}[name], source, trace, out, *keyed],
-            found,
-            piece,
-        )
+        if dated and name == "interpolate":
+            raise f.fault(node, "E402", "rows that hold for a time cannot be interpolated between")
+        if dated:
+            pairs = zip(keyed[::2], keyed[1::2], strict=True)
+            equal: list[Expr] = [["==", ["c", place], value] for place, value in pairs]
+            return Node(["first", source, trace, out, ["and", *equal, *dated]], found, piece)
+        head = "row" if name == "row" else "interp"
+        return Node([head, source, trace, out, *keyed], found, piece)
     if len(node.args) != 2 or node.keywords:
         raise f.fault(node, "E403", f"{name} takes a table and one condition")
     columns = {key: (place, kind) for key, (place, kind, _) in info.columns.items()}
@@ -384,7 +390,8 @@ def access(f: Formula, node: ast.Call, column: str, frame: Frame) -> Node:
     info.used |= {
         n.id for n in ast.walk(node.args[1]) if isinstance(n, ast.Name) and n.id in info.columns
     }
-    tree: Expr = [name, source, trace, out, condition.tree]
+    test: Expr = ["and", *dated, condition.tree] if dated else condition.tree
+    tree: Expr = [name, source, trace, out, test]
     return Node(tree, Type("list", item=found) if name == "rows" else found, piece)
 
 

@@ -7,11 +7,19 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import Any, Final
 
-from kneewall.bundle import Choices, Column, Option, Source, SourceRef
+from kneewall.bundle import Choices, Column, Expr, Holds, Option, Source, SourceRef
+from kneewall.compiler.calendar import Calendar
 from kneewall.compiler.errors import CompileError, Fault, Place, RuleFault, nearest
 from kneewall.compiler.names import Names
 from kneewall.compiler.packs import Item, Items
-from kneewall.compiler.schema import ChoicesForm, FunctionForm, OptionForm, QuantityForm
+from kneewall.compiler.schema import (
+    ChoicesForm,
+    Form,
+    FunctionForm,
+    HoldsForm,
+    OptionForm,
+    QuantityForm,
+)
 from kneewall.compiler.types import FLAG, TEXT, Type
 from kneewall.compiler.units import Units
 from kneewall.reading import Edges, ReadingError
@@ -26,6 +34,11 @@ KINDS: Final = {"gauge", "absolute", "torque", "temperature difference", "share"
 _MARK: Final = re.compile(r"\s*\((from memory|computed|disputed)\)$")
 
 
+def content(form: Form) -> dict[str, Any]:
+    """What a form says, without what it says of the item it replaces."""
+    return form.model_dump(exclude={"because", "replaces", "source"})
+
+
 class Declared:
     """What every later stage looks names up in. Faults go to the list it was given."""
 
@@ -35,7 +48,7 @@ class Declared:
         self.used: set[str] = set()
         self.sources = dict(BUILT_IN)
         for name, source in items.sources.items():
-            self.sources[name] = Source(**source.form.model_dump(exclude={"because", "replaces"}))
+            self.sources[name] = Source(**content(source.form))
         units = Units()
         units.read(items.units, faults)
         if faults:
@@ -45,7 +58,8 @@ class Declared:
             with self.collecting():
                 choices[name] = self._choices(name, choice)
         self.edges = Edges(units.units, choices)
-        self.names = Names(units, self.edges, set(items.collections), {}, {}, {})
+        self.calendar = Calendar(items.date_quantity, items.edition_quantity)
+        self.names = Names(units, self.edges, set(items.collections), {}, {}, {}, self.calendar)
         self.types: dict[str, Type] = {}
         for name, quantity in items.quantities.items():
             with self.collecting():
@@ -88,6 +102,10 @@ class Declared:
                 place = item.place(*path, index)
                 raise RuleFault(place, "E201", f"no {what} is called {name}", nearest(name, there))
         return names
+
+    def holds(self, form: HoldsForm, place: Place, inputs: set[int]) -> tuple[Expr, Holds]:
+        """When something holds: as a condition, whose slots join `inputs`, and for people."""
+        return self.calendar.condition(self.names, form, place, inputs)
 
     # -- types
 

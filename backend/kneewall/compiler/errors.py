@@ -26,6 +26,7 @@ NUMBERS: Final = {
     "E112": "a CSV cell is wrong",
     "E113": "two rows have the same keys",
     "E114": "the table cannot be interpolated",
+    "E115": "the table has gaps or overlaps",
     "E201": "nothing has this name",
     "E202": "the name is taken",
     "E203": "the name has the wrong form",
@@ -47,6 +48,9 @@ NUMBERS: Final = {
     "E601": "a worked example fails",
     "E602": "a worked example cannot be run",
     "E701": "the pack is wrong",
+    "E702": "an item of an earlier pack is replaced without saying so",
+    "E703": "what is replaced has changed",
+    "E704": "there is nothing to replace",
 }
 """Every number with its meaning; a broken fixture for each is in the tests."""
 

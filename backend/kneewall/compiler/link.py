@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from kneewall.bundle import FORMAT, Bundle, Collection, Table, canonical_json, load_bundle
-from kneewall.compiler.declare import Declared
-from kneewall.compiler.errors import CompileError, Fault
+from kneewall.compiler.declare import Declared, content
+from kneewall.compiler.errors import CompileError, Fault, RuleFault, nearest
 from kneewall.compiler.examples import failures
 from kneewall.compiler.packs import Items, read_packs
 from kneewall.compiler.quantities import build_functions, build_quantities, evaluation_order
@@ -59,7 +59,7 @@ def link(items: Items, faults: list[Fault]) -> Bundle:
         units=there.edges.units,  # type: ignore[arg-type]
         choices=there.edges.choices,  # type: ignore[arg-type]
         sources=there.sources,
-        collections={n: Collection(**i.form.model_dump()) for n, i in items.collections.items()},
+        collections={n: Collection(**content(i.form)) for n, i in items.collections.items()},
         quantities=quantities,
         order=order,
         tables=tables,
@@ -82,6 +82,13 @@ def _declare_tables(there: Declared) -> list[TableReader]:
     for item in there.items.tables.values():
         with there.collecting():
             readers.append(TableReader(item, len(readers), there))
+    by_name = {reader.item.id: reader for reader in readers}
+    for rows in there.items.rows.values():
+        with there.collecting():
+            if rows.id not in by_name:
+                hint = nearest(rows.id, by_name)
+                raise RuleFault(rows.key_place(), "E201", f"no table is called {rows.id}", hint)
+            by_name[rows.id].fill(rows)
     return readers
 
 

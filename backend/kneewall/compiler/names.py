@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from kneewall.bundle import Expr, Piece
 from kneewall.compiler.errors import Place
 from kneewall.compiler.types import Type
 from kneewall.compiler.units import Units
 from kneewall.reading import Edges
+
+if TYPE_CHECKING:
+    from kneewall.compiler.calendar import Calendar
 
 
 @dataclass
@@ -42,8 +46,13 @@ class Names:
     quantities: dict[str, tuple[int, Type, str]]
     tables: dict[str, TableInfo]
     functions: dict[str, tuple[int, list[Type], Type]]
+    calendar: Calendar
     interpolations: list[Interpolation] = field(default_factory=list)
     functions_used: set[str] = field(default_factory=set)
+
+    def choices_of(self, slot: int) -> str:
+        """The choice list of the quantity at a slot."""
+        return next(found.choices for at, found, _ in self.quantities.values() if at == slot)
 
     @property
     def date_type(self) -> Type:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -9,7 +10,7 @@ from typing import Any, Final, Generic, TypeVar
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from kneewall.bundle import Pack
+from kneewall.bundle import Pack, Replaced, canonical_json
 from kneewall.compiler import schema
 from kneewall.compiler.errors import Fault, Place, RuleFault, nearest
 from kneewall.compiler.reader import Cell, Document, read_csv, read_text, read_yaml
@@ -28,6 +29,19 @@ class Item(Generic[F]):
     path: tuple[str | int, ...]
     pack: str
     folder: Path
+    data: Any = None
+    replaced: Replaced | None = None
+
+    @property
+    def hash(self) -> str:
+        """Twelve digits that change with anything written of the item, its CSV file included."""
+        written = {
+            key: value for key, value in self.data.items() if key not in ("because", "replaces")
+        }
+        if self.path[0] in ("tables", "rows") and written.get("file"):
+            file = Path(self.document.file).parent / written["file"]
+            written["content"] = file.read_text(encoding="utf-8") if file.is_file() else ""
+        return hashlib.sha256(canonical_json(written)).hexdigest()[:12]
 
     def place(self, *more: str | int) -> Place:
         return self.document.place((*self.path, *more))
@@ -41,17 +55,21 @@ class Items:
     """All items of all packs, by section and id, in the order of packs, files and lines."""
 
     packs: list[Pack] = field(default_factory=list)
+    date_quantity: str = ""
+    edition_quantity: str = ""
     units: list[list[Cell]] = field(default_factory=list)
     sources: dict[str, Item[schema.SourceForm]] = field(default_factory=dict)
     choices: dict[str, Item[schema.ChoicesForm]] = field(default_factory=dict)
     collections: dict[str, Item[schema.CollectionForm]] = field(default_factory=dict)
     quantities: dict[str, Item[schema.QuantityForm]] = field(default_factory=dict)
     tables: dict[str, Item[schema.TableForm]] = field(default_factory=dict)
+    rows: dict[str, Item[schema.RowsForm]] = field(default_factory=dict)
     functions: dict[str, Item[schema.FunctionForm]] = field(default_factory=dict)
     checks: dict[str, Item[schema.CheckForm]] = field(default_factory=dict)
     cautions: dict[str, Item[schema.CautionForm]] = field(default_factory=dict)
     calculators: dict[str, Item[schema.CalculatorForm]] = field(default_factory=dict)
     checklists: dict[str, Item[schema.ChecklistForm]] = field(default_factory=dict)
+    steps: dict[str, Item[schema.AmendedStepForm]] = field(default_factory=dict)
     examples: dict[str, Item[schema.ExampleForm]] = field(default_factory=dict)
 
 
@@ -61,22 +79,25 @@ FORMS: Final[dict[str, type[BaseModel]]] = {
     "collections": schema.CollectionForm,
     "quantities": schema.QuantityForm,
     "tables": schema.TableForm,
+    "rows": schema.RowsForm,
     "functions": schema.FunctionForm,
     "checks": schema.CheckForm,
     "cautions": schema.CautionForm,
     "calculators": schema.CalculatorForm,
     "checklists": schema.ChecklistForm,
+    "steps": schema.AmendedStepForm,
     "examples": schema.ExampleForm,
 }
+WORDED: Final = ("sources", "cautions", "calculators", "checklists")
+ID_FORMS: Final[dict[str, tuple[Any, str]]] = {
+    **dict.fromkeys(FORMS, (schema.NameId, "words_with_underscores")),
+    **dict.fromkeys(WORDED, (schema.WordId, "words-with-hyphens")),
+    **dict.fromkeys(("quantities", "checks"), (schema.QuantityId, "topic.name")),
+    "steps": (schema.StepId, "checklist/step"),
+}
 IDS: Final[dict[str, TypeAdapter[str]]] = {
-    section: TypeAdapter(schema.QuantityId if section in ("quantities", "checks")
-                         else schema.WordId if section in ("sources", "cautions", "calculators", "checklists")
-                         else schema.NameId)
-    for section in FORMS if section != "examples"
-}  # fmt: skip
-ID_WORDS: Final = {"quantities": "topic.name", "checks": "topic.name", "sources": "words-with-hyphens",
-                   "cautions": "words-with-hyphens", "calculators": "words-with-hyphens",
-                   "checklists": "words-with-hyphens"}  # fmt: skip
+    section: TypeAdapter(form) for section, (form, _) in ID_FORMS.items()
+}
 
 
 def read_packs(folders: list[Path], faults: list[Fault]) -> Items:
@@ -84,7 +105,7 @@ def read_packs(folders: list[Path], faults: list[Fault]) -> Items:
     items = Items()
     for folder in folders:
         try:
-            pack = _pack(folder, faults)
+            pack = _pack(folder, items, faults)
         except RuleFault as error:
             faults.append(error.fault)
             continue
@@ -107,7 +128,7 @@ def _shown(path: Path) -> str:
     return path.as_posix()
 
 
-def _pack(folder: Path, faults: list[Fault]) -> Pack | None:
+def _pack(folder: Path, items: Items, faults: list[Fault]) -> Pack | None:
     path = folder / "pack.yaml"
     name = _shown(path)
     if not path.is_file():
@@ -120,7 +141,11 @@ def _pack(folder: Path, faults: list[Fault]) -> Pack | None:
     found: list[Fault] = []
     form = _validate(schema.PackForm, document.data, document, (), found)
     faults += [replace(fault, number="E701") for fault in found]
-    return Pack(id=form.id, rank=form.rank, title=form.title) if form else None
+    if form is None:
+        return None
+    items.date_quantity = items.date_quantity or form.date_quantity
+    items.edition_quantity = items.edition_quantity or form.edition_quantity
+    return Pack(id=form.id, rank=form.rank, title=form.title)
 
 
 def _units(path: Path, items: Items, faults: list[Fault]) -> None:
@@ -167,33 +192,85 @@ def _section(
     known: dict[str, Item[Any]] = getattr(items, section)
     for key, data in _entries(section, content, document, faults):
         path: tuple[str | int, ...] = (section, key)
-        identity = f"{pack.id} {len(known) + 1}" if section == "examples" else str(key)
-        if section != "examples":
-            place = document.place(path, key=True)
-            try:
-                IDS[section].validate_python(key)
-            except ValidationError:
-                words = ID_WORDS.get(section, "words_with_underscores")
-                faults.append(
-                    Fault(
-                        place, "E203", f"{key!r} is no name for one of {section}", f"write {words}"
-                    )
-                )
+        try:
+            _proper_id(section, str(key), document.place(path, key=True))
+            form = _validate(FORMS[section], data, document, path, faults)
+            if form is None:
                 continue
-            if key in known:
-                other = known[key].key_place()
-                faults.append(
-                    Fault(
-                        place,
-                        "E202",
-                        f"{key} is already at {other.file}:{other.line}",
-                        "use another name",
-                    )
-                )
-                continue
-        form = _validate(FORMS[section], data, document, path, faults)
-        if form is not None:
-            known[identity] = Item(identity, form, document, path, pack.id, folder)
+            item = Item(str(key), form, document, path, pack.id, folder, data)
+            if section == "examples":
+                known[f"{pack.id} {len(known) + 1}"] = item
+            elif section == "rows":
+                _twice(known, f"{pack.id} {key}", item)
+            else:
+                _place_item(known, item, items)
+        except RuleFault as error:
+            faults.append(error.fault)
+
+
+def _proper_id(section: str, key: str, place: Place) -> None:
+    if section == "examples":
+        return
+    try:
+        IDS[section].validate_python(key)
+    except ValidationError:
+        mend = f"write {ID_FORMS[section][1]}"
+        raise RuleFault(place, "E203", f"{key!r} is no name for one of {section}", mend) from None
+
+
+def _twice(known: dict[str, Item[Any]], identity: str, item: Item[Any]) -> None:
+    """Note an item that must be the only one of its name in its pack."""
+    if identity in known:
+        other = known[identity].key_place()
+        what = f"{item.id} is already at {other.file}:{other.line}"
+        raise RuleFault(item.key_place(), "E202", what, "use another name")
+    known[identity] = item
+
+
+def _place_item(known: dict[str, Item[Any]], item: Item[Any], items: Items) -> None:
+    """Add an item, or let it replace the one of the same name in an earlier pack."""
+    below = known.get(item.id)
+    if item.path[0] == "steps":
+        below = below or _step_below(item, items)
+    form = item.form
+    if below is None:
+        if form.replaces:
+            what = f"{item.id} names what it replaces, but no earlier pack has it"
+            raise RuleFault(item.place("replaces"), "E704", what, "see whether it was renamed")
+    elif below.pack == item.pack:
+        _twice(known, item.id, item)
+    elif not (form.because and form.replaces):
+        other = below.key_place()
+        what = f"{item.id} is already in the pack {below.pack} at {other.file}:{other.line}"
+        mend = f'to replace it, write because: … and replaces: "{below.hash}"'
+        raise RuleFault(item.key_place(), "E702", what, mend)
+    elif form.replaces != below.hash:
+        what = f"{item.id} of the pack {below.pack} has changed since it was replaced"
+        mend = f'look at it again, then write replaces: "{below.hash}"'
+        raise RuleFault(item.place("replaces"), "E703", what, mend)
+    else:
+        item.replaced = Replaced(pack=below.pack, because=form.because)
+    known[item.id] = item
+
+
+def _step_below(item: Item[Any], items: Items) -> Item[Any] | None:
+    """The step of an earlier checklist that has this name."""
+    name, _, step = item.id.partition("/")
+    checklist = items.checklists.get(name)
+    if checklist is None:
+        raise RuleFault(
+            item.key_place(),
+            "E201",
+            f"no checklist is called {name}",
+            nearest(name, items.checklists),
+        )
+    for index, data in enumerate(checklist.data["steps"]):
+        if data["id"] == step:
+            path: tuple[str | int, ...] = (*checklist.path, "steps", index)
+            return Item(
+                item.id, item.form, checklist.document, path, checklist.pack, checklist.folder, data
+            )
+    return None
 
 
 def _entries(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from kneewall.bundle import Function, Piece, Quantity
+from kneewall.bundle import Case, Expr, Function, Piece, Quantity
 from kneewall.compiler.declare import Declared
 from kneewall.compiler.errors import Place, RuleFault
 from kneewall.compiler.formula import Formula
@@ -34,6 +34,7 @@ def build_quantity(there: Declared, name: str, item: Item[QuantityForm]) -> Quan
         note=form.note,
         offers=form.offers,
         pack=item.pack,
+        replaced=item.replaced,
         formerly=form.formerly,
     )
     changes: dict[str, Any] = {}
@@ -51,7 +52,7 @@ def build_quantity(there: Declared, name: str, item: Item[QuantityForm]) -> Quan
     if form.offers:
         there.exist([form.offers], there.names.quantities, "quantity", item, "offers")
     only_entered = (form.default is not None, form.optional, form.one_of, form.each_visit)
-    if form.formula and any(only_entered):
+    if form.derived and any(only_entered):
         what = f"{name} is derived and has no default, optional, one_of or each_visit"
         raise RuleFault(item.key_place(), "E106", what, "leave these out")
     return plain.model_copy(update=changes | _formulas(there, name, item, declared))
@@ -67,11 +68,19 @@ def _formulas(
     form = item.form
     inputs: set[int] = set()
     changes: dict[str, Any] = {}
+    conditions: list[Expr] = []
+    if form.holds:
+        condition, changes["holds"] = there.holds(form.holds, item.place("holds"), inputs)
+        conditions.append(condition)
     if form.when:
         when = Formula(there.names, form.when, item.place("when"))
-        changes["when"] = when.read(form.scope, FLAG, "when").tree
+        conditions.append(when.read(form.scope, FLAG, "when").tree)
         inputs |= when.inputs
-    if form.formula:
+    if conditions:
+        changes["when"] = conditions[0] if len(conditions) == 1 else ["and", *conditions]
+    if form.cases:
+        changes |= _cases(there, name, item, declared, inputs)
+    elif form.formula:
         formula = Formula(there.names, form.formula, item.place("formula"))
         node = formula.read(form.scope, declared, name)
         inputs |= formula.inputs
@@ -87,6 +96,47 @@ def _formulas(
     there.used |= there.slots(inputs)
     changes["inputs"] = sorted(inputs)
     return changes
+
+
+def _cases(
+    there: Declared, name: str, item: Item[QuantityForm], declared: Type, inputs: set[int]
+) -> dict[str, Any]:
+    """Formulas by when they hold, as one chain of conditions; none holds: not applicable."""
+    form = item.form
+    if form.formula or form.source:
+        what = f"{name} has cases, and so neither formula nor source of its own"
+        raise RuleFault(item.key_place(), "E106", what, "write them inside the cases")
+    tree: Expr = ["na", "no rule of this edition holds on this day"]
+    pieces: list[Piece] = ["no rule holds"]
+    cases: list[Case] = []
+    traces = len(form.cases)
+    for index, case in reversed(list(enumerate(form.cases))):
+        at = ("cases", index)
+        formula = Formula(there.names, case.formula, item.place(*at, "formula"))
+        formula.traces = traces
+        node = formula.read(form.scope, declared, name)
+        traces = formula.traces
+        inputs |= formula.inputs
+        holds = None
+        condition: Expr = True
+        if case.holds:
+            condition, holds = there.holds(case.holds, item.place(*at, "holds"), inputs)
+        elif index != len(form.cases) - 1:
+            what = "only the last case may hold always"
+            raise RuleFault(item.place(*at), "E105", what, "write holds: for this one")
+        tree = ["if", index, condition, node.tree, tree]
+        pieces = [["if", index, join(node.pieces), pieces]]
+        source = there.source(case.source, item.place(*at, "source"))
+        cases.insert(0, Case(formula=case.formula, holds=holds, source=source))
+    formulas = "; ".join(case.formula for case in cases)
+    return {
+        "formula": formulas,
+        "tree": tree,
+        "pieces": pieces,
+        "traces": traces,
+        "cases": cases,
+        "source": cases[0].source,
+    }
 
 
 def _range(there: Declared, quantity: Quantity, text: str, place: Place) -> tuple[float, float]:
@@ -129,6 +179,7 @@ def build_function(there: Declared, name: str, item: Item[FunctionForm]) -> Func
         tree=node.tree,
         source=there.source(form.source, item.place("source")),
         pack=item.pack,
+        replaced=item.replaced,
     )
 
 

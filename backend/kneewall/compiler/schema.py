@@ -16,17 +16,40 @@ def _text(value: object) -> object:
     return repr(value) if isinstance(value, int | float) else value
 
 
+def _formula(value: object) -> object:
+    """A formula may be a bare number or flag."""
+    return str(value) if isinstance(value, bool | int) else _text(value)
+
+
 Written = Annotated[str, BeforeValidator(_text)]
 """A value as people write it: `85 ft`, `copper`, `12`."""
 
 QuantityId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*$")]
 WordId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$")]
+StepId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*/[a-z][a-z0-9-]*$")]
 NameId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
+Line = Annotated[str, BeforeValidator(_formula), Field(pattern=r"^[^\n]*$", max_length=2000)]
+"""A formula or condition."""
 OneLine = Annotated[str, Field(pattern=r"^[^\n]*$", max_length=2000)]
 
 
 class Form(BaseModel):
     model_config = ConfigDict(extra="forbid")
+
+
+class Item(Form):
+    """An item that a later pack may replace: it then says why, and names the hash of what it replaces."""
+
+    because: str = ""
+    replaces: Written = ""
+
+
+class HoldsForm(Form):
+    model_config = ConfigDict(extra="forbid", populate_by_name=True)
+
+    since: Written = Field("", alias="from")
+    until: Written = Field("", alias="to")
+    editions: list[Written] = []
 
 
 class PackForm(Form):
@@ -38,7 +61,7 @@ class PackForm(Form):
     edition_quantity: str = ""
 
 
-class SourceForm(Form):
+class SourceForm(Item):
     title: str
     edition: Written = ""
     kind: Literal[
@@ -52,19 +75,25 @@ class OptionForm(Form):
     spellings: list[Written] = []
 
 
-class ChoicesForm(Form):
+class ChoicesForm(Item):
     label: str = ""
     ordered: bool = False
     values: list[Written] | dict[str, OptionForm | Written]
     source: OneLine
 
 
-class CollectionForm(Form):
+class CollectionForm(Item):
     label: str
     plural: str
 
 
-class QuantityForm(Form):
+class CaseForm(Form):
+    holds: HoldsForm | None = None
+    formula: Line
+    source: OneLine
+
+
+class QuantityForm(Item):
     label: str
     scope: str = "visit"
     each_visit: bool = False
@@ -80,13 +109,19 @@ class QuantityForm(Form):
     optional: bool = False
     note: str = ""
     offers: str = ""
-    formula: OneLine = ""
-    when: OneLine = ""
+    formula: Line = ""
+    cases: list[CaseForm] = []
+    when: Line = ""
+    holds: HoldsForm | None = None
     source: OneLine = ""
     formerly: list[str] = []
 
+    @property
+    def derived(self) -> bool:
+        return bool(self.formula or self.cases)
 
-class TableForm(Form):
+
+class TableForm(Item):
     label: str = ""
     source: OneLine
     keys: list[NameId] = []
@@ -94,43 +129,53 @@ class TableForm(Form):
     file: str = ""
     rows: str = ""
     transform: dict[NameId, Literal["ln", "reciprocal"]] = {}
+    complete: bool = False
 
 
-class FunctionForm(Form):
+class RowsForm(Form):
+    """Rows for a table of an earlier pack."""
+
+    source: OneLine
+    file: str = ""
+    rows: str = ""
+
+
+class FunctionForm(Item):
     parameters: dict[NameId, str]
     unit: str = ""
     kind: str = ""
-    formula: OneLine
+    formula: Line
     source: OneLine
 
 
-class CheckForm(Form):
+class CheckForm(Item):
     label: str
     scope: str = "visit"
-    when: OneLine = ""
-    fail: OneLine = ""
-    caution: OneLine = ""
+    when: Line = ""
+    fail: Line = ""
+    caution: Line = ""
+    holds: HoldsForm | None = None
     says: dict[Verdict, str]
     source: OneLine
 
 
-class CautionForm(Form):
+class CautionForm(Item):
     text: str
     source: OneLine
 
 
-class CalculatorForm(Form):
+class CalculatorForm(Item):
     title: str
     topic: str
     note: str = ""
     enter: list[str]
+    if_known: list[str] = []
     show: list[str]
     checks: list[str] = []
     cautions: list[str] = []
 
 
-class StepForm(Form):
-    id: WordId
+class StepContent(Item):
     act: Act
     title: str
     text: str = ""
@@ -139,13 +184,24 @@ class StepForm(Form):
     checks: list[str] = []
     calculator: str = ""
     caution: str = ""
-    when: OneLine = ""
+    when: Line = ""
     after: list[str] = []
     least: str = ""
     keeps: str = ""
+    holds: HoldsForm | None = None
 
 
-class ChecklistForm(Form):
+class StepForm(StepContent):
+    id: WordId
+
+
+class AmendedStepForm(StepContent):
+    """A step of a later pack: it replaces one of the same name, or follows another."""
+
+    follows: str = ""
+
+
+class ChecklistForm(Item):
     title: str
     note: str = ""
     steps: list[StepForm]
@@ -168,9 +224,11 @@ class FileForm(Form):
     collections: dict[NameId, CollectionForm] = {}
     quantities: dict[QuantityId, QuantityForm] = {}
     tables: dict[NameId, TableForm] = {}
+    rows: dict[NameId, RowsForm] = {}
     functions: dict[NameId, FunctionForm] = {}
     checks: dict[QuantityId, CheckForm] = {}
     cautions: dict[WordId, CautionForm] = {}
     calculators: dict[WordId, CalculatorForm] = {}
     checklists: dict[WordId, ChecklistForm] = {}
+    steps: dict[StepId, AmendedStepForm] = {}
     examples: list[ExampleForm] = []

@@ -1,96 +1,131 @@
-"""Tables: headers, cells in SI, and the proofs that what formulas ask of them has one answer."""
+"""Tables: headers, cells in SI, rows of later packs, and the proofs that what formulas ask has one answer."""
 
 from __future__ import annotations
 
+import hashlib
 import re
+from dataclasses import dataclass, field
 from itertools import pairwise, product
 from pathlib import Path
 from typing import Any, Final
 
-from kneewall.bundle import Column, Scalar, Table
+from kneewall.bundle import (
+    Column,
+    Replaced,
+    RowMark,
+    Scalar,
+    SourceRef,
+    Table,
+    canonical_json,
+)
+from kneewall.compiler.calendar import ROW_CONDITIONS
 from kneewall.compiler.declare import Declared
 from kneewall.compiler.errors import Fault, Place, RuleFault, nearest
 from kneewall.compiler.names import Interpolation, TableInfo
 from kneewall.compiler.packs import Item
 from kneewall.compiler.reader import Cell, read_csv, read_text
-from kneewall.compiler.schema import TableForm
+from kneewall.compiler.schema import RowsForm, TableForm
 from kneewall.engine.engine import seconds
 from kneewall.engine.numbers import close
 from kneewall.reading import Edges, ReadingError, round12, split_number
 
 _HEADER: Final = re.compile(r"([a-z][a-z0-9_]*) \[([^\]]+)\]")
 PLAIN: Final = {"number", "text", "flag", "date"}
+NOTES: Final = {"source", "because", "replaces"}
+"""Columns about a row itself: its own source, and what it replaces and why."""
+
+
+@dataclass
+class Sheet:
+    """Rows as one pack wrote them."""
+
+    item: Item[Any]
+    columns: list[Column]
+    places: list[Place]
+    rows: list[list[Cell]]
+    notes: dict[str, int] = field(default_factory=dict)
+
+    def note(self, row: list[Cell], name: str) -> str:
+        return row[self.notes[name]].text if name in self.notes else ""
+
+
+def read_sheet(there: Declared, item: Item[TableForm] | Item[RowsForm]) -> Sheet:
+    """The CSV of a table or of rows for one, with its header read. Raises `RuleFault`."""
+    form = item.form
+    if form.file:
+        path = Path(item.document.file).parent / form.file
+        if ".." in Path(form.file).parts or Path(form.file).is_absolute():
+            what = f"{form.file} is outside its folder"
+            raise RuleFault(item.place("file"), "E108", what, "put it beside this file")
+        if not path.is_file():
+            raise RuleFault(
+                item.place("file"), "E108", f"there is no file {form.file} beside this one"
+            )
+        rows = read_csv(read_text(path, path.as_posix()), path.as_posix())
+    else:
+        start = item.place("rows")
+        rows = read_csv(form.rows, start.file, Place(start.file, start.line + 1, 1))
+    if not rows:
+        place = item.place("file" if form.file else "rows")
+        raise RuleFault(place, "E111", "the table has no header")
+    sheet = Sheet(item, [], [], rows[1:])
+    for index, cell in enumerate(rows[0]):
+        if cell.text in NOTES:
+            sheet.notes[cell.text] = index
+            sheet.columns.append(Column(name=cell.text, type="text"))
+            sheet.places.append(cell.place)
+            continue
+        found = _HEADER.fullmatch(cell.text)
+        if not found:
+            what = f"{cell.text!r} is not a column"
+            raise RuleFault(cell.place, "E111", what, "write name [unit]")
+        sheet.columns.append(read_column(there, found[1], found[2], cell.place))
+        sheet.places.append(cell.place)
+    names = [column.name for column in sheet.columns]
+    for index, name in enumerate(names):
+        if name in names[:index]:
+            raise RuleFault(sheet.places[index], "E111", f"the column {name} stands twice")
+    return sheet
+
+
+def read_column(there: Declared, name: str, kind: str, place: Place) -> Column:
+    """A column of this name and unit, choice list or plain type. Raises `RuleFault`."""
+    if kind in PLAIN:
+        return Column(name=name, type=kind)  # type: ignore[arg-type]
+    if kind in there.edges.choices:
+        return Column(name=name, type="choice", choices=kind)
+    try:
+        return Column(name=name, unit=there.edges.find_unit(kind))
+    except ReadingError:
+        known = [*there.edges.choices, *there.edges.spellings, *PLAIN]
+        what = f"[{kind}] is no unit, choice list or type"
+        raise RuleFault(place, "E301", what, nearest(kind, known)) from None
 
 
 class TableReader:
-    """One table of one pack: first its columns (so that formulas can be read), then its rows."""
+    """One table: first its columns (so that formulas can be read), then its rows from all packs."""
 
     def __init__(self, item: Item[TableForm], index: int, there: Declared) -> None:
         self.item = item
         self.there = there
-        self.names = there.names
-        self.rows: list[list[Cell]] = []
-        self.columns: list[Column] = []
-        self.places: list[Place] = []
         form = item.form
         if bool(form.file) + bool(form.rows) + bool(form.columns) != 1:
-            raise RuleFault(
-                item.key_place(), "E106", "a table has exactly one of file, rows, columns"
-            )
+            what = "a table has exactly one of file, rows, columns"
+            raise RuleFault(item.key_place(), "E106", what)
+        self.sheets: list[Sheet] = []
         if form.columns:
+            self.columns = []
+            self.places = []
             for name, kind in form.columns.items():
-                self._column(name, kind, item.place("columns", name))
+                self.places.append(item.place("columns", name))
+                self.columns.append(read_column(there, name, kind, self.places[-1]))
         else:
-            self._read()
+            base = read_sheet(there, item)
+            kept = [i for i, column in enumerate(base.columns) if column.name not in NOTES]
+            self.columns = [base.columns[i] for i in kept]
+            self.places = [base.places[i] for i in kept]
+            self.sheets.append(base)
         self._declare(index)
-
-    def _read(self) -> None:
-        form, item = self.item.form, self.item
-        if form.file:
-            path = Path(item.document.file).parent / form.file
-            if ".." in Path(form.file).parts or Path(form.file).is_absolute():
-                raise RuleFault(
-                    item.place("file"),
-                    "E108",
-                    f"{form.file} is outside its folder",
-                    "put it beside this file",
-                )
-            if not path.is_file():
-                raise RuleFault(
-                    item.place("file"), "E108", f"there is no file {form.file} beside this one"
-                )
-            self.rows = read_csv(read_text(path, path.as_posix()), path.as_posix())
-        else:
-            start = item.place("rows")
-            self.rows = read_csv(form.rows, start.file, Place(start.file, start.line + 1, 1))
-        if not self.rows:
-            raise RuleFault(
-                item.place("file" if form.file else "rows"), "E111", "the table has no header"
-            )
-        for cell in self.rows[0]:
-            found = _HEADER.fullmatch(cell.text)
-            if not found:
-                raise RuleFault(
-                    cell.place, "E111", f"{cell.text!r} is not a column", "write name [unit]"
-                )
-            self._column(found[1], found[2], cell.place)
-
-    def _column(self, name: str, kind: str, place: Place) -> None:
-        if any(column.name == name for column in self.columns):
-            raise RuleFault(place, "E111", f"the column {name} stands twice")
-        self.places.append(place)
-        if kind in PLAIN:
-            self.columns.append(Column(name=name, type=kind))  # type: ignore[arg-type]
-        elif kind in self.names.edges.choices:
-            self.columns.append(Column(name=name, type="choice", choices=kind))
-        else:
-            try:
-                self.columns.append(Column(name=name, unit=self.names.edges.find_unit(kind)))
-            except ReadingError:
-                known = [*self.names.edges.choices, *self.names.edges.spellings, *PLAIN]
-                raise RuleFault(
-                    place, "E301", f"[{kind}] is no unit, choice list or type", nearest(kind, known)
-                ) from None
 
     def _declare(self, index: int) -> None:
         form = self.item.form
@@ -101,64 +136,187 @@ class TableReader:
         for part, named in (("keys", form.keys), ("transform", list(form.transform))):
             for name in named:
                 if name not in columns:
-                    raise RuleFault(
-                        self.item.place(part),
-                        "E201",
-                        f"there is no column {name}",
-                        nearest(name, columns),
-                    )
-        self.names.tables[self.item.id] = TableInfo(index, columns, form.keys, dict(form.transform))
+                    what = f"there is no column {name}"
+                    raise RuleFault(self.item.place(part), "E201", what, nearest(name, columns))
+        self.info = TableInfo(index, columns, form.keys, dict(form.transform))
+        self.there.names.tables[self.item.id] = self.info
+
+    def fill(self, item: Item[RowsForm]) -> None:
+        """Take rows of a later pack; units may differ, dimensions may not. Raises `RuleFault`."""
+        sheet = read_sheet(self.there, item)
+        for column, place in zip(sheet.columns, sheet.places, strict=True):
+            if column.name in NOTES:
+                continue
+            if column.name not in self.info.columns:
+                what = f"the table {self.item.id} has no column {column.name}"
+                raise RuleFault(place, "E111", what, nearest(column.name, self.info.columns))
+            declared, found = self.info.columns[column.name][1], self.there.column_type(column)
+            if found != declared:
+                what = f"{column.name} is {found} here and {declared} where the table is declared"
+                raise RuleFault(place, "E302", what, "use a unit of the same dimension and kind")
+        self.sheets.append(sheet)
 
     def finish(self) -> Table:
-        """The table with its cells; wrong cells, repeated keys and unused columns are collected."""
-        faults = self.there.faults
+        """The table with all its rows; wrong cells, repeated keys and unused columns are collected."""
         source = self.there.source(self.item.form.source, self.item.place("source"))
-        info = self.names.tables[self.item.id]
-        cells: list[list[Scalar | None]] = [[] for _ in self.columns]
-        for row in self.rows[1:]:
-            for place, cell in enumerate(row):
-                try:
-                    cells[place].append(read_cell(cell.text, self.columns[place], self.names.edges))
-                except (ReadingError, ValueError) as error:
-                    letter, name = chr(65 + place % 26), self.columns[place].name
-                    faults.append(Fault(cell.place, "E112", f"column {letter} ({name}): {error}"))
-                    cells[place].append(None)
-        for place, column in enumerate(self.columns):
-            if column.name not in info.used:
-                faults.append(
-                    Fault(
-                        self.places[place],
-                        "E204",
-                        f"no formula uses the column {column.name}",
-                        "leave it out",
-                    )
-                )
-        if info.exact:
-            self._unique(info, cells)
-        keys = [info.columns[name][0] for name in info.keys]
-        return Table(id=self.item.id, label=self.item.form.label, columns=self.columns, keys=keys,
-                     transform=self.item.form.transform, cells=cells, source=source, pack=self.item.pack)  # fmt: skip
+        rows: list[list[Scalar | None]] = []
+        marks: dict[str, RowMark] = {}
+        firsts: list[Place] = []
+        for sheet in self.sheets:
+            for row in sheet.rows:
+                with self.there.collecting():
+                    at = self._add(sheet, row, rows, marks)
+                    firsts[at:] = [row[0].place]
+        self._refuse_unused()
+        if self.info.exact or self.item.form.complete:
+            self._unique(rows, firsts)
+        if self.item.form.complete:
+            self._complete(rows)
+        return Table(
+            id=self.item.id,
+            label=self.item.form.label,
+            columns=self.columns,
+            keys=[self.info.columns[name][0] for name in self.info.keys],
+            transform=self.item.form.transform,
+            cells=[list(column) for column in zip(*rows, strict=True)]
+            or [[] for _ in self.columns],
+            marks=marks,
+            source=source,
+            pack=self.item.pack,
+            replaced=self.item.replaced,
+        )
 
-    def _unique(self, info: TableInfo, cells: list[list[Scalar | None]]) -> None:
-        faults = self.there.faults
-        seen: dict[tuple[Any, ...], int] = {}
-        for row in range(len(self.rows) - 1):
-            key = tuple(cells[info.columns[name][0]][row] for name in info.keys)
+    def _add(
+        self,
+        sheet: Sheet,
+        row: list[Cell],
+        rows: list[list[Scalar | None]],
+        marks: dict[str, RowMark],
+    ) -> int:
+        """Put a row in: at the end, or in the place of the one it says it replaces."""
+        values: list[Scalar | None] = [None] * len(self.columns)
+        for index, (cell, column) in enumerate(zip(row, sheet.columns, strict=True)):
+            if column.name in NOTES:
+                continue
+            with self.there.collecting():
+                values[self.info.columns[column.name][0]] = self._cell(cell, column, index)
+        at = len(rows)
+        replaced = None
+        if (self.sheets and sheet is not self.sheets[0]) or self.item.form.columns:
+            same = [i for i, other in enumerate(rows) if self._same_row(values, other)]
+            replaced = self._replacement(sheet, row, rows[same[0]] if same else None)
+            at = same[0] if same else at
+        rows[at : at + 1] = [values]
+        mark = self._mark(sheet, row, replaced)
+        if mark != RowMark():
+            marks[str(at)] = mark
+        return at
+
+    def _same_row(self, a: list[Scalar | None], b: list[Scalar | None]) -> bool:
+        names = [*self.info.keys, *(n for n in ROW_CONDITIONS if n in self.info.columns)]
+        places = [self.info.columns[name][0] for name in names]
+        return bool(self.info.keys) and all(a[p] == b[p] for p in places)
+
+    def _replacement(
+        self, sheet: Sheet, row: list[Cell], below: list[Scalar | None] | None
+    ) -> Replaced | None:
+        because, replaces = sheet.note(row, "because"), sheet.note(row, "replaces")
+        place = row[0].place
+        if below is None:
+            if replaces:
+                what = "this row names what it replaces, but no earlier row has its keys"
+                raise RuleFault(place, "E704", what, "see whether its keys changed")
+            return None
+        digest = hashlib.sha256(canonical_json(below)).hexdigest()[:12]
+        if not (because and replaces):
+            what = f"the table {self.item.id} already has a row with these keys"
+            mend = f"to replace it, fill the columns because and replaces ({digest})"
+            raise RuleFault(place, "E702", what, mend)
+        if replaces != digest:
+            what = "the row that is replaced has changed"
+            mend = f"look at it again, then write {digest} under replaces"
+            raise RuleFault(row[sheet.notes["replaces"]].place, "E703", what, mend)
+        return Replaced(pack=self.item.pack, because=because)
+
+    def _mark(self, sheet: Sheet, row: list[Cell], replaced: Replaced | None) -> RowMark:
+        source: SourceRef | None = None
+        text = sheet.note(row, "source")
+        if text:
+            source = self.there.source(text, row[sheet.notes["source"]].place)
+        elif sheet.item is not self.item:
+            source = self.there.source(sheet.item.form.source, sheet.item.place("source"))
+        pack = "" if sheet.item.pack == self.item.pack else sheet.item.pack
+        return RowMark(pack=pack, source=source, replaced=replaced)
+
+    def _cell(self, cell: Cell, column: Column, index: int) -> Scalar | None:
+        try:
+            return read_cell(cell.text, column, self.there.edges)
+        except (ReadingError, ValueError) as error:
+            what = f"column {chr(65 + index % 26)} ({column.name}): {error}"
+            raise RuleFault(cell.place, "E112", what) from None
+
+    def _refuse_unused(self) -> None:
+        for place, column in zip(self.places, self.columns, strict=True):
+            if column.name not in self.info.used:
+                what = f"no formula uses the column {column.name}"
+                self.there.faults.append(Fault(place, "E204", what, "leave it out"))
+
+    def _unique(self, rows: list[list[Scalar | None]], firsts: list[Place]) -> None:
+        """No two rows with the same keys that hold at the same time."""
+        keys = [self.info.columns[name][0] for name in self.info.keys]
+        seen: dict[tuple[Any, ...], list[int]] = {}
+        for index, row in enumerate(rows):
+            key = tuple(row[place] for place in keys)
             if None in key:
-                faults.append(
-                    Fault(self.rows[row + 1][0].place, "E112", "a key is empty", "fill it")
-                )
-            elif key in seen:
-                first = self.rows[seen[key] + 1][0].place.line
-                faults.append(
-                    Fault(
-                        self.rows[row + 1][0].place,
-                        "E113",
-                        f"the same keys stand in line {first}",
-                        "keep one of them",
-                    )
-                )
-            seen.setdefault(key, row)
+                self.there.faults.append(Fault(firsts[index], "E112", "a key is empty", "fill it"))
+            for other in seen.setdefault(key, []):
+                if self._overlap(row, rows[other]):
+                    line = firsts[other].line
+                    what = f"the same keys stand in line {line}"
+                    fault = Fault(firsts[index], "E113", what, "keep one of them")
+                    self.there.faults.append(fault)
+            seen[key].append(index)
+
+    def _overlap(self, a: list[Scalar | None], b: list[Scalar | None]) -> bool:
+        for low, high in (("holds_from", "holds_to"), ("from_edition", "to_edition")):
+            ends = []
+            for first, second in ((a, b), (b, a)):
+                start = self._when(first, low)
+                end = self._when(second, high)
+                ends.append(start is None or end is None or start <= end)
+            if not all(ends):
+                return False
+        return True
+
+    def _when(self, row: list[Scalar | None], name: str) -> Any:
+        """A row's day or edition in its order, None where it names none."""
+        if name not in self.info.columns:
+            return None
+        place = self.info.columns[name][0]
+        cell, column = row[place], self.columns[place]
+        if cell is None or not column.choices:
+            return cell
+        return [o.value for o in self.there.edges.choices[column.choices].options].index(str(cell))
+
+    def _complete(self, rows: list[list[Scalar | None]]) -> None:
+        """Every combination of choices and flags in the keys has its row."""
+        ranges = []
+        for name in self.info.keys:
+            column = self.columns[self.info.columns[name][0]]
+            if column.type not in ("choice", "flag"):
+                what = f"{name} is no choice, so the table cannot be complete over it"
+                raise RuleFault(self.item.place("complete"), "E115", what, "leave complete out")
+            options = self.there.edges.choices[column.choices].options if column.choices else []
+            ranges.append([o.value for o in options] if column.choices else [False, True])
+        places = [self.info.columns[name][0] for name in self.info.keys]
+        there = {tuple(row[place] for place in places) for row in rows}
+        missing = [key for key in product(*ranges) if key not in there]
+        if missing:
+            first = ", ".join(map(str, missing[0]))
+            what = f"{len(missing)} combinations have no row, the first is {first}"
+            raise RuleFault(
+                self.item.place("complete"), "E115", what, "give each combination a row"
+            )
 
 
 def read_cell(text: str, column: Column, edges: Edges) -> Scalar | None:

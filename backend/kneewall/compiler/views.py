@@ -6,8 +6,18 @@ import re
 from collections.abc import Iterable
 from typing import Any, Final
 
-from kneewall.bundle import Calculator, Caution, Check, Checklist, Piece, Quantity, Step, Verdict
-from kneewall.compiler.declare import Declared
+from kneewall.bundle import (
+    Calculator,
+    Caution,
+    Check,
+    Checklist,
+    Expr,
+    Piece,
+    Quantity,
+    Step,
+    Verdict,
+)
+from kneewall.compiler.declare import Declared, content
 from kneewall.compiler.errors import Place, RuleFault, nearest
 from kneewall.compiler.formula import Formula
 from kneewall.compiler.packs import Item
@@ -20,6 +30,8 @@ from kneewall.compiler.schema import (
 )
 from kneewall.compiler.types import FLAG
 
+Written = tuple[StepForm, Item[Any], tuple[str | int, ...]]
+"""A step, the item it is written in, and where in that item."""
 _PLACEHOLDER: Final = re.compile(r"\{([^{}]*)\}")
 
 
@@ -49,7 +61,9 @@ class Views:
 
     def _caution(self, name: str, item: Item[CautionForm]) -> Caution:
         source = self.there.source(item.form.source, item.place("source"))
-        return Caution(id=name, text=item.form.text, source=source, pack=item.pack)
+        return Caution(
+            id=name, text=item.form.text, source=source, pack=item.pack, replaced=item.replaced
+        )
 
     def _pieces(self, text: str, place: Place) -> list[Piece]:
         """A message with its placeholders as slots."""
@@ -79,6 +93,10 @@ class Views:
                 formula = Formula(self.there.names, text, item.place(key))
                 trees[key] = formula.read(form.scope, FLAG, key).tree
                 inputs |= formula.inputs
+        if form.holds:
+            place = item.place("holds")
+            holds, trees["holds"] = self.there.holds(form.holds, place, inputs)
+            trees["when"] = ["and", holds, trees["when"]] if "when" in trees else holds
         self.there.used |= self.there.slots(inputs)
         needed: tuple[tuple[Verdict, str], ...] = (
             ("pass", "always"),
@@ -94,18 +112,21 @@ class Views:
             label=form.label,
             scope=form.scope,
             **trees,
-            rule="; ".join(f"{key}: {getattr(form, key)}" for key in trees),
+            rule="; ".join(
+                f"{k}: {getattr(form, k)}" for k in ("when", "fail", "caution") if getattr(form, k)
+            ),
             says={v: self._pieces(t, item.place("says", v)) for v, t in form.says.items()},
             inputs=sorted(inputs),
             source=self.there.source(form.source, item.place("source")),
             pack=item.pack,
+            replaced=item.replaced,
         )
 
     def _entered(self, names: list[str], item: Item[Any], *path: str | int) -> None:
         """Names of entered quantities, now used."""
         self._quantities(names, item, *path)
         for index, name in enumerate(names):
-            if self.there.items.quantities[name].form.formula:
+            if self.there.items.quantities[name].form.derived:
                 what = f"{name} is derived and cannot be entered"
                 raise RuleFault(item.place(*path, index), "E404", what, "list it under show")
 
@@ -116,12 +137,13 @@ class Views:
     def _calculator(self, name: str, item: Item[CalculatorForm]) -> Calculator:
         form = item.form
         self._entered(form.enter, item, "enter")
+        self._entered(form.if_known, item, "if_known")
         self._quantities(form.show, item, "show")
         self.there.exist(form.checks, self.checks, "check", item, "checks")
         self.there.exist(form.cautions, self.cautions, "caution", item, "cautions")
         if not self.there.faults:
             self._sufficient(name, item)
-        return Calculator(id=name, pack=item.pack, **form.model_dump())
+        return Calculator(id=name, pack=item.pack, replaced=item.replaced, **content(form))
 
     def _sufficient(self, name: str, item: Item[CalculatorForm]) -> None:
         """Whatever the results and checks rest on can be entered."""
@@ -130,9 +152,9 @@ class Views:
         needed += [slot for check in form.checks for slot in self.checks[check].inputs]
         for slot in self.upstream(needed):
             quantity = self.quantities[slot]
-            if not quantity.formula and quantity.id not in form.enter:
+            if not quantity.formula and quantity.id not in (*form.enter, *form.if_known):
                 what = f"{name} rests on {quantity.id}, which it does not let one enter"
-                mend = f"add {quantity.id} to enter"
+                mend = f"add {quantity.id} to enter or to if_known"
                 raise RuleFault(item.place("enter"), "E105", what, mend)
 
     def upstream(self, slots: Iterable[int]) -> list[int]:
@@ -149,8 +171,10 @@ class Views:
     def _checklist(self, name: str, item: Item[ChecklistForm]) -> Checklist:
         inputs: set[int] = set()
         steps: list[Step] = []
-        for index, form in enumerate(item.form.steps):
-            steps.append(self._step(index, form, item, [step.id for step in steps], inputs))
+        for form, where, path in self._written(name, item):
+            with self.there.collecting():
+                earlier = [step.id for step in steps]
+                steps.append(self._step(form, where, path, earlier, inputs))
         self.there.used |= self.there.slots(inputs)
         return Checklist(
             id=name,
@@ -159,17 +183,43 @@ class Views:
             steps=steps,
             inputs=sorted(inputs),
             pack=item.pack,
+            replaced=item.replaced,
         )
+
+    def _written(self, name: str, item: Item[ChecklistForm]) -> list[Written]:
+        """The steps in order, with those of later packs in their places."""
+        steps: list[Written] = [
+            (step, item, ("steps", index)) for index, step in enumerate(item.form.steps)
+        ]
+        for amended in self.there.items.steps.values():
+            checklist, _, step_id = amended.id.partition("/")
+            if checklist != name:
+                continue
+            with self.there.collecting():
+                follows = amended.form.follows
+                form = StepForm(id=step_id, **amended.form.model_dump(exclude={"follows"}))
+                ids = [step.id for step, _, _ in steps]
+                target = step_id if amended.replaced else follows
+                if target not in ids:
+                    what = f"no step is called {target!r}" if target else "follows is missing"
+                    mend = nearest(target, ids) or "name the step that this one follows"
+                    raise RuleFault(amended.place("follows"), "E201", what, mend)
+                place = ids.index(target)
+                if amended.replaced:
+                    steps[place] = (form, amended, ())
+                else:
+                    steps.insert(place + 1, (form, amended, ()))
+        return steps
 
     def _step(
         self,
-        index: int,
         form: StepForm,
-        item: Item[ChecklistForm],
+        item: Item[Any],
+        at: tuple[str | int, ...],
         earlier: list[str],
         inputs: set[int],
     ) -> Step:
-        there, at = self.there, ("steps", index)
+        there = self.there
         if form.id in earlier:
             what = f"a step {form.id} stands before"
             raise RuleFault(item.place(*at, "id"), "E202", what, "use another name")
@@ -190,9 +240,15 @@ class Views:
         if (form.act == "time") != bool(form.least and form.keeps):
             what = "a timed step has least and keeps, and no other step has"
             raise RuleFault(item.place(*at, "act"), "E105", what, "name both quantities")
-        changes: dict[str, Any] = {"when": None}
+        changes: dict[str, Any] = {"when": None, "holds": None}
+        conditions: list[Expr] = []
+        if form.holds:
+            condition, changes["holds"] = there.holds(form.holds, item.place(*at, "holds"), inputs)
+            conditions.append(condition)
         if form.when:
             formula = Formula(there.names, form.when, item.place(*at, "when"))
-            changes["when"] = formula.read("visit", FLAG, "when").tree
+            conditions.append(formula.read("visit", FLAG, "when").tree)
             inputs |= formula.inputs
-        return Step(**form.model_dump() | changes)
+        if conditions:
+            changes["when"] = conditions[0] if len(conditions) == 1 else ["and", *conditions]
+        return Step(**content(form) | changes, pack=item.pack, replaced=item.replaced)

@@ -20,6 +20,19 @@ export type Act = "do" | "read" | "choose" | "time" | "photo" | "sign";
 
 export type ValueType = "number" | "count" | "flag" | "choice" | "text" | "date" | "list" | "series";
 
+/** When a rule holds: from a day, to a day (both included), under these code editions. */
+export interface Holds {
+  readonly since?: string;
+  readonly until?: string;
+  readonly editions?: readonly string[];
+}
+
+/** What an item or row stands in for: the pack it was in, and why. */
+export interface Replaced {
+  readonly pack: string;
+  readonly because: string;
+}
+
 /** Where a value comes from: a source, the place in it, and how sure that is. */
 export interface SourceRef {
   readonly of: string;
@@ -79,6 +92,13 @@ export interface Column {
   readonly label?: string;
 }
 
+/** What is particular to one row: its pack, its own source, what it replaced. */
+export interface RowMark {
+  readonly pack?: string;
+  readonly source?: SourceRef | null;
+  readonly replaced?: Replaced | null;
+}
+
 /** `cells` hold one list per column, all of one length; null where the table gives nothing. A grid for interpolation over two keys is sorted by its first key, then by its second. */
 export interface Table {
   readonly id: string;
@@ -88,8 +108,9 @@ export interface Table {
   readonly transform?: { readonly [key: string]: "ln" | "reciprocal" };
   readonly cells: readonly (readonly (Scalar | null)[])[];
   readonly source: SourceRef;
-  readonly row_sources?: { readonly [key: string]: SourceRef };
+  readonly marks?: { readonly [key: string]: RowMark };
   readonly pack?: string;
+  readonly replaced?: Replaced | null;
 }
 
 export interface Function {
@@ -99,8 +120,17 @@ export interface Function {
   readonly tree: Expr;
   readonly source: SourceRef;
   readonly pack?: string;
+  readonly replaced?: Replaced | null;
 }
 
+/** One of several formulas of a quantity, by when it holds. */
+export interface Case {
+  readonly formula: string;
+  readonly holds?: Holds | null;
+  readonly source: SourceRef;
+}
+
+/** `cases`, where there are any, are tried in turn: TRACE n says whether case n held; the last one is the rest. */
 export interface Quantity {
   readonly id: string;
   readonly label: string;
@@ -125,8 +155,11 @@ export interface Quantity {
   readonly pieces?: readonly Piece[];
   readonly traces?: number;
   readonly inputs?: readonly number[];
+  readonly cases?: readonly Case[];
+  readonly holds?: Holds | null;
   readonly source?: SourceRef | null;
   readonly pack?: string;
+  readonly replaced?: Replaced | null;
   readonly formerly?: readonly string[];
 }
 
@@ -140,8 +173,10 @@ export interface Check {
   readonly rule?: string;
   readonly says: { readonly [key in Verdict]?: readonly Piece[] };
   readonly inputs?: readonly number[];
+  readonly holds?: Holds | null;
   readonly source: SourceRef;
   readonly pack?: string;
+  readonly replaced?: Replaced | null;
 }
 
 export interface Caution {
@@ -149,6 +184,7 @@ export interface Caution {
   readonly text: string;
   readonly source: SourceRef;
   readonly pack?: string;
+  readonly replaced?: Replaced | null;
 }
 
 export interface Calculator {
@@ -157,10 +193,12 @@ export interface Calculator {
   readonly topic: string;
   readonly note?: string;
   readonly enter: readonly string[];
+  readonly if_known?: readonly string[];
   readonly show: readonly string[];
   readonly checks?: readonly string[];
   readonly cautions?: readonly string[];
   readonly pack?: string;
+  readonly replaced?: Replaced | null;
 }
 
 export interface Step {
@@ -177,6 +215,9 @@ export interface Step {
   readonly after?: readonly string[];
   readonly least?: string;
   readonly keeps?: string;
+  readonly holds?: Holds | null;
+  readonly pack?: string;
+  readonly replaced?: Replaced | null;
 }
 
 export interface Checklist {
@@ -186,6 +227,7 @@ export interface Checklist {
   readonly steps: readonly Step[];
   readonly inputs?: readonly number[];
   readonly pack?: string;
+  readonly replaced?: Replaced | null;
 }
 
 export interface Expected {
