@@ -2,18 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from kneewall.bundle import Piece, Quantity, SourceRef, Value
+from kneewall.bundle import Case, Piece, Quantity, SourceRef, Value
 from kneewall.engine import Answer, CheckResult, Unknown
 from kneewall.reading import Edges, System, edges_of
 
 
 @dataclass(frozen=True)
+class Amended:
+    """Something a result rests on that a later pack put in the place of an earlier rule."""
+
+    id: str
+    pack: str
+    because: str
+
+
+@dataclass(frozen=True)
 class Step:
-    """One derived result: `filled` is its formula with values; `rows` are (table, row) it was read from."""
+    """One derived result: `filled` is its formula with values; `rows` are (table, row) it was read from.
+
+    `until` are the last days of rules it rests on.
+    """
 
     id: str
     member: str | None
@@ -25,6 +37,8 @@ class Step:
     pack: str
     rows: list[tuple[str, int]]
     defaults: list[str]
+    amended: list[Amended]
+    until: list[str]
 
 
 class Explainer:
@@ -41,11 +55,64 @@ class Explainer:
         q = self.bundle.quantities[slot]
         position = self.answer.place(q.scope, member)
         trace = self.answer.traces.get((slot, position), [])
+        case = self._case(q, trace)
         return Step(
-            id=quantity, member=member, formula=q.formula, filled=self._text(q.pieces, position, trace),
-            value=self.answer.value(quantity, member), unit=q.unit, source=q.source, pack=q.pack,
-            rows=self._rows(q, trace), defaults=self.defaults(quantity),
-        )  # fmt: skip
+            id=quantity,
+            member=member,
+            formula=case.formula if case else q.formula,
+            filled=self._text(q.pieces, position, trace),
+            value=self.answer.value(quantity, member),
+            unit=q.unit,
+            source=case.source if case else q.source,
+            pack=q.pack,
+            rows=self._rows(q, trace),
+            defaults=self.defaults(quantity),
+            amended=self.amended(quantity, member),
+            until=self.until(quantity, member),
+        )
+
+    @staticmethod
+    def _case(q: Quantity, trace: Sequence[Any]) -> Case | None:
+        """The case that held, of a quantity that has several."""
+        for index, case in enumerate(q.cases):
+            if index < len(trace) and trace[index] is not None and trace[index][0]:
+                return case
+        return None
+
+    def _below(self, quantity: str, member: str | None) -> Iterator[tuple[Quantity, Sequence[Any]]]:
+        """Everything a result rests on, itself included, with its trace for the member."""
+        engine = self.answer.engine
+        slot = engine.slots[quantity]
+        for below in self.bundle.order:
+            if below in engine.upstream[slot]:
+                q = self.bundle.quantities[below]
+                same = q.scope == self.bundle.quantities[slot].scope
+                position = self.answer.place(q.scope, member if same else None)
+                yield q, self.answer.traces.get((below, position), [])
+
+    def amended(self, quantity: str, member: str | None = None) -> list[Amended]:
+        """What of all this was put there by a later pack, and why."""
+        found: dict[str, Amended] = {}
+        tables = {table.id: table for table in self.bundle.tables}
+        for q, trace in self._below(quantity, member):
+            if q.replaced:
+                found[q.id] = Amended(q.id, q.pack, q.replaced.because)
+            for name, row in self._rows(q, trace):
+                table, mark = tables[name], tables[name].marks.get(str(row))
+                if table.replaced:
+                    found[name] = Amended(name, table.pack, table.replaced.because)
+                if mark and mark.replaced:
+                    key = f"{name} {row + 1}"
+                    found[key] = Amended(key, mark.pack or table.pack, mark.replaced.because)
+        return list(found.values())
+
+    def until(self, quantity: str, member: str | None = None) -> list[str]:
+        """Last days of the rules a result rests on, earliest first."""
+        days = set()
+        for q, trace in self._below(quantity, member):
+            case = self._case(q, trace)
+            days |= {h.until for h in (q.holds, case.holds if case else None) if h and h.until}
+        return sorted(days)
 
     def defaults(self, quantity: str) -> list[str]:
         """Declared defaults that a result rests on."""

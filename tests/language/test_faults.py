@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from kneewall.compiler import CompileError, compile_packs
 from kneewall.compiler.errors import NUMBERS
 

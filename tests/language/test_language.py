@@ -17,10 +17,10 @@ TEXT = (RULES / "LANGUAGE.md").read_text(encoding="utf-8")
 
 def test_every_example_compiles_together(tmp_path: Path) -> None:
     """The blocks form one pack, whose worked example holds."""
-    blocks = re.findall(r"```yaml rules\n(.*?)```", TEXT, re.S)
+    blocks = re.findall(r"```yaml rules\n(.*?)```", TEXT, re.DOTALL)
     assert len(blocks) >= 3
-    (pack,) = re.findall(r"```yaml\n# pack.yaml\n(.*?)```", TEXT, re.S)
-    (tmp_path / "pack.yaml").write_text(re.sub(r"^\w+_quantity.*\n", "", pack, flags=re.M))
+    (pack,) = re.findall(r"```yaml\n# pack.yaml\n(.*?)```", TEXT, re.DOTALL)
+    (tmp_path / "pack.yaml").write_text(re.sub(r"^\w+_quantity.*\n", "", pack, flags=re.MULTILINE))
     (tmp_path / "units.csv").write_text((RULES / "units.csv").read_text(encoding="utf-8"))
     for number, block in enumerate(blocks):
         (tmp_path / f"block{number}.yaml").write_text(block, encoding="utf-8")

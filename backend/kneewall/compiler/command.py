@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -219,9 +220,13 @@ class Report:
         ]
         found["source"] = shown_source(quantity.source)
         found["pack"] = quantity.pack
-        defaults = self.explainer.defaults(quantity.id)
-        if defaults:
-            found["defaults"] = defaults
+        amended = [asdict(a) for a in self.explainer.amended(quantity.id, member)]
+        notes = {
+            "defaults": self.explainer.defaults(quantity.id),
+            "amended": amended,
+            "until": self.explainer.until(quantity.id, member),
+        }
+        found |= {key: value for key, value in notes.items() if value}
         return found
 
     def _ordered(self, names: list[str]) -> list[str]:

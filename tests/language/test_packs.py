@@ -1,0 +1,247 @@
+"""Packs over packs, rules with a time: what a later pack may do, and that it shows."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from kneewall.bundle import Bundle
+from kneewall.compiler import CompileError, compile_packs
+from kneewall.engine import Engine, Unknown
+from kneewall.explain import Explainer
+
+HERE = Path(__file__).parent
+UNITS = (HERE.parents[1] / "rules" / "units.csv").read_text(encoding="utf-8")
+
+
+def pack(folder: Path, name: str, rank: str, rules: str, extra: str = "") -> Path:
+    path = folder / name
+    path.mkdir(exist_ok=True)
+    (path / "pack.yaml").write_text(f"id: {name}\nrank: {rank}\ntitle: T\nformat: 1\n{extra}")
+    (path / "rules.yaml").write_text(rules, encoding="utf-8")
+    if rank == "trade":
+        (path / "units.csv").write_text(UNITS, encoding="utf-8")
+    return path
+
+
+def hash_named_by(folders: list[Path]) -> str:
+    """The hash that the compiler names when a replacement does not."""
+    with pytest.raises(CompileError) as caught:
+        compile_packs(folders)
+    found = re.search(r"\b[0-9a-f]{12}\b", str(caught.value.faults[0]))
+    assert found, caught.value
+    return found[0]
+
+
+BASE = (HERE / "base.yaml").read_text(encoding="utf-8")
+LIST = """
+checklists:
+  short:
+    title: Short
+    steps:
+      - {id: one, act: do, title: One}
+      - {id: two, act: do, title: Two, after: [one]}
+"""
+
+
+def test_a_replaced_quantity_shows_in_what_rests_on_it(tmp_path: Path) -> None:
+    trade = pack(tmp_path, "trade", "trade", BASE)
+    rules = (
+        "quantities:\n  box.price:\n    label: Price\n    limits: 0 to 1000\n    source: demo\n"
+        "    formula: 2 * row(prices, size=box.size).price\n"
+        "    because: Everything costs double here.\n    replaces: REPLACES\n"
+        "examples:\n  - {name: dear, calculator: box, given: {box.size: small}, "
+        "expect: {box.price: 10}, source: demo}\n"
+    )
+    county = pack(tmp_path, "county", "house", rules.replace("    replaces: REPLACES\n", ""))
+    digest = hash_named_by([trade, county])
+    base = BASE.replace(", box.price: 9}", "}")
+    trade = pack(tmp_path, "trade", "trade", base)
+    county = pack(tmp_path, "county", "house", rules.replace("REPLACES", f'"{digest}"'))
+    bundle = compile_packs([trade, county])
+    explainer = Explainer(Engine(bundle).evaluate({"box.size": "large"}))
+    step = explainer.step("box.price")
+    assert step.value == 18
+    assert step.pack == "county"
+    (amended,) = step.amended
+    assert (amended.id, amended.pack) == ("box.price", "county")
+    assert amended.because == "Everything costs double here."
+    assert explainer.amended("box.area") == []
+
+
+def test_a_changed_target_asks_for_a_new_look(tmp_path: Path) -> None:
+    trade = pack(tmp_path, "trade", "trade", BASE + LIST)
+    county = pack(tmp_path, "county", "house", "steps:\n  short/two: {act: do, title: Twice}\n")
+    digest = hash_named_by([trade, county])
+    rules = f'steps:\n  short/two: {{act: do, title: Twice, because: So., replaces: "{digest}"}}\n'
+    county = pack(tmp_path, "county", "house", rules)
+    steps = compile_packs([trade, county]).checklists[0].steps
+    assert [(step.title, step.pack) for step in steps] == [("One", "trade"), ("Twice", "county")]
+    assert steps[1].replaced is not None
+    trade = pack(tmp_path, "trade", "trade", BASE + LIST.replace("title: Two", "title: Second"))
+    with pytest.raises(CompileError) as caught:
+        compile_packs([trade, county])
+    assert [fault.number for fault in caught.value.faults] == ["E703"]
+
+
+def test_a_step_is_added_after_the_one_it_follows(tmp_path: Path) -> None:
+    trade = pack(tmp_path, "trade", "trade", BASE + LIST)
+    rules = "steps:\n  short/between: {act: do, title: Between, follows: one}\n"
+    county = pack(tmp_path, "county", "house", rules)
+    steps = compile_packs([trade, county]).checklists[0].steps
+    assert [step.id for step in steps] == ["one", "between", "two"]
+
+
+TABLE = """
+choices:
+  model: {values: [A-1, A-2], source: demo}
+tables:
+  weights:
+    source: demo
+    keys: [model]
+    columns: {model: model, weight: lb}
+quantities:
+  unit.model: {label: Model, type: model}
+  unit.weight: {label: Weight, unit: lb, limits: 0 lb to 900 lb, source: demo,
+                formula: "row(weights, model=unit.model).weight"}
+calculators:
+  weight: {title: Weight, topic: demo, enter: [unit.model], show: [unit.weight]}
+"""
+UNITS_ONLY = "rows:\n  weights:\n    source: demo\n    rows: |\n      model [model], weight [kg]\n"
+
+
+def test_a_table_declared_below_is_filled_above_in_other_units(tmp_path: Path) -> None:
+    trade = pack(tmp_path, "trade", "trade", TABLE)
+    alone = Engine(compile_packs([trade])).evaluate({"unit.model": "A-1"}).value("unit.weight")
+    assert isinstance(alone, Unknown)
+    assert alone.why == "outside"
+    maker = pack(tmp_path, "maker", "maker", UNITS_ONLY + "      A-1, 45.359237\n")
+    bundle = compile_packs([trade, maker])
+    explainer = Explainer(Engine(bundle).evaluate({"unit.model": "A-1"}))
+    assert (
+        explainer.edges.show(bundle.quantities[1], explainer.step("unit.weight").value) == "100 lb"
+    )  # type: ignore[arg-type]
+    assert bundle.tables[0].marks["0"].pack == "maker"
+
+
+def test_a_replaced_row_shows(tmp_path: Path) -> None:
+    trade = pack(tmp_path, "trade", "trade", TABLE)
+    maker = pack(tmp_path, "maker", "maker", UNITS_ONLY + "      A-1, 45.359237\n")
+    county = pack(tmp_path, "county", "house", UNITS_ONLY + "      A-1, 50\n")
+    digest = hash_named_by([trade, maker, county])
+    rules = UNITS_ONLY.replace("weight [kg]", "weight [kg], because, replaces")
+    county = pack(tmp_path, "county", "house", f"{rules}      A-1, 50, Weighed., {digest}\n")
+    explainer = Explainer(
+        Engine(compile_packs([trade, maker, county])).evaluate({"unit.model": "A-1"})
+    )
+    assert explainer.answer.value("unit.weight") == 50
+    (amended,) = explainer.amended("unit.weight")
+    assert (amended.pack, amended.because) == ("county", "Weighed.")
+
+
+DATED = """
+choices:
+  edition: {ordered: true, values: ["2020", "2023", "2026"], source: demo}
+  answer: {values: [required, not-required], source: demo}
+quantities:
+  site.edition: {scope: site, label: Edition, type: edition}
+  visit.day: {label: Day, type: date}
+  outlet.protection:
+    label: Protection
+    type: answer
+    cases:
+      - {holds: {editions: ["2023"], to: 2026-08-31}, formula: '"not-required"', source: demo exception}
+      - {holds: {editions: ["2023", "2026"]}, formula: '"required"', source: demo rule}
+  outlet.price: {label: Price, limits: 0 to 99, formula: "row(prices, kind=outlet.protection).price", source: demo}
+  outlet.fee: {label: Fee, limits: 0 to 99, formula: 5, source: demo, holds: {from: 2026-01-01, to: 2026-12-31}}
+tables:
+  prices:
+    source: demo
+    keys: [kind]
+    rows: |
+      kind [answer], price [number], holds_from [date], holds_to [date], from_edition [edition]
+      required, 10, , 2026-06-30,
+      required, 12, 2026-07-01, , 2026
+      not-required, 1, , ,
+checks:
+  outlet.cheap:
+    label: Cheap
+    caution: outlet.price > 11
+    holds: {editions: ["2026"]}
+    says: {pass: "Fine.", caution: "Dear. Wait."}
+    source: demo
+calculators:
+  outlet: {title: Outlet, topic: demo, enter: [site.edition, visit.day],
+           show: [outlet.protection, outlet.price, outlet.fee], checks: [outlet.cheap]}
+"""
+CALENDAR = "date_quantity: visit.day\nedition_quantity: site.edition\n"
+
+
+def dated(folder: Path) -> Bundle:
+    return compile_packs([pack(folder, "trade", "trade", DATED, CALENDAR)])
+
+
+def test_a_rule_ends_with_its_last_day_and_says_so(tmp_path: Path) -> None:
+    engine = Engine(dated(tmp_path))
+    values = {"site.edition": "2023", "visit.day": "2026-08-31"}
+    explainer = Explainer(engine.evaluate(values))
+    step = explainer.step("outlet.protection")
+    assert (step.value, step.until) == ("not-required", ["2026-08-31"])
+    assert step.source is not None
+    assert step.source.place == "exception"
+    assert step.filled == "not-required"
+    later = Explainer(engine.evaluate(values | {"visit.day": "2026-09-01"})).step(
+        "outlet.protection"
+    )
+    assert (later.value, later.until) == ("required", [])
+    assert later.source is not None
+    assert later.source.place == "rule"
+
+
+def test_no_case_holds_is_not_applicable_and_no_day_is_missing(tmp_path: Path) -> None:
+    engine = Engine(dated(tmp_path))
+    none = engine.evaluate({"site.edition": "2020", "visit.day": "2026-01-01"})
+    found = none.value("outlet.protection")
+    assert isinstance(found, Unknown)
+    assert found.why == "not-applicable"
+    missing = engine.evaluate({"site.edition": "2023"})
+    unknown = missing.value("outlet.protection")
+    assert isinstance(unknown, Unknown)
+    assert unknown.why == "missing"
+    assert missing.needs(unknown) == [("visit.day", None)]
+
+
+def test_rows_hold_for_a_time_and_an_edition(tmp_path: Path) -> None:
+    engine = Engine(dated(tmp_path))
+
+    def price(edition: str, day: str) -> object:
+        found = engine.evaluate({"site.edition": edition, "visit.day": day}).value("outlet.price")
+        return found.why if isinstance(found, Unknown) else found
+
+    assert price("2026", "2026-06-30") == 10
+    assert price("2026", "2026-07-01") == 12
+    assert price("2023", "2026-09-01") == "outside"
+    assert price("2023", "2026-07-01") == 1
+
+
+def test_a_quantity_and_a_check_hold_for_a_time(tmp_path: Path) -> None:
+    engine = Engine(dated(tmp_path))
+    answer = engine.evaluate({"site.edition": "2026", "visit.day": "2027-01-01"})
+    fee = answer.value("outlet.fee")
+    assert isinstance(fee, Unknown)
+    assert fee.why == "not-applicable"
+    assert [result.verdict for result in answer.checks()] == ["caution"]
+    before = engine.evaluate({"site.edition": "2023", "visit.day": "2026-12-31"})
+    assert before.value("outlet.fee") == 5
+    assert [result.verdict for result in before.checks()] == ["not-applicable"]
+
+
+def test_old_names_still_read(tmp_path: Path) -> None:
+    rules = BASE.replace(
+        "unit: lb, limits: 0 lb to 100 lb}",
+        "unit: lb, limits: 0 lb to 100 lb, formerly: [box.weight]}",
+    )
+    engine = Engine(compile_packs([pack(tmp_path, "trade", "trade", rules)]))
+    assert engine.evaluate({"box.weight": 2.0}).value("box.mass") == 2
