@@ -37,9 +37,3 @@ def test_every_call_is_written_down() -> None:
 def test_every_section_key_and_kind_is_written_down() -> None:
     names = [*FORMS, *QuantityForm.model_fields, *filter(None, KINDS)]
     assert not [name for name in names if f"`{name}`" not in TEXT]
-
-
-def test_the_same_sources_give_the_same_bytes(tmp_path: Path) -> None:
-    """Two runs over the trade pack give one document, whatever the order of directory entries."""
-    del tmp_path
-    assert compile_packs([RULES]).raw == compile_packs([RULES]).raw

@@ -1,0 +1,156 @@
+"""`kneewall compile` and `kneewall evaluate` as a shell meets them."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+DROP = [
+    "conductor.size=10 AWG",
+    "supply.material=copper",
+    "supply.length=75 ft",
+    "load.current=24 A",
+    "supply.source_voltage=240 V",
+    "supply.raceway=none",
+]
+
+
+def kneewall(*arguments: str | Path, seed: str = "0") -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "kneewall.cli", *map(str, arguments)]
+    environment = os.environ | {"PYTHONHASHSEED": seed}
+    return subprocess.run(command, capture_output=True, text=True, cwd=ROOT, env=environment)
+
+
+@pytest.fixture(scope="module")
+def bundle(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("bundle") / "trade.json"
+    done = kneewall("compile", "-o", path)
+    assert (done.returncode, done.stderr) == (0, "")
+    return path
+
+
+def evaluated(bundle: Path, *arguments: str, code: int = 0) -> dict[str, Any]:
+    done = kneewall("evaluate", bundle, *arguments, "--json")
+    assert (done.returncode, done.stderr) == (code, "")
+    document: dict[str, Any] = json.loads(done.stdout)
+    return document
+
+
+def test_same_sources_same_bytes(bundle: Path, tmp_path: Path) -> None:
+    """Whatever the hash seed of the interpreter, and whether the pack is named or not."""
+    again = tmp_path / "again.json"
+    assert kneewall("compile", ROOT / "rules", "-o", again, seed="4711").returncode == 0
+    assert again.read_bytes() == bundle.read_bytes()
+
+
+def test_one_calculator_as_json(bundle: Path) -> None:
+    """2 × 24 A × 75 ft × 1.24 Ω/kft (NFPA 70-2017 ch. 9 table 8) = 4.464 V, 1.86 % of 240 V."""
+    document = evaluated(bundle, "voltage-drop", *DROP)
+    assert document["calculator"] == "voltage-drop"
+    assert re.fullmatch(r"[0-9a-f]{64}", document["bundle"])
+    volts = document["results"]["drop.volts"]
+    assert volts["value"] == pytest.approx(4.464, abs=1e-9)
+    assert volts["unit"] == "V"
+    percent = document["results"]["drop.percent"]
+    assert percent["value"] == pytest.approx(1.86, abs=1e-9)
+    assert percent["si"] == pytest.approx(0.0186, abs=1e-11)
+    assert "drop.volts" in percent["steps"]
+    assert volts["pack"] == "trade"
+    steps = {step["id"]: step for step in document["steps"]}
+    assert "24 A × 75 ft" in steps["drop.volts"]["filled"]
+    verdicts = {check["id"]: check for check in document["checks"]}
+    assert verdicts["drop.within_planning_line"]["verdict"] == "pass"
+    assert verdicts["drop.within_planning_line"]["borderline"] is False
+    assert document["results"]["drop.least_conductor"]["value"] == "10 AWG"
+
+
+def test_units_in_are_free_and_out_are_declared(bundle: Path) -> None:
+    metric = [value.replace("75 ft", "22.86 m") for value in DROP]
+    assert evaluated(bundle, "voltage-drop", *metric)["results"]["drop.volts"]["value"] == (
+        pytest.approx(4.464, abs=1e-9)
+    )
+
+
+def test_a_missing_input_is_named_and_exits_3(bundle: Path) -> None:
+    given = [value for value in DROP if not value.startswith("load.current")]
+    document = evaluated(bundle, "voltage-drop", *given, code=3)
+    result = document["results"]["drop.volts"]
+    assert (result["value"], result["why"], result["needs"]) == (None, "missing", ["load.current"])
+
+
+def test_several_members_carry_their_number(bundle: Path) -> None:
+    second = [value.replace("=", "@2=", 1) for value in DROP]
+    second[2] = "supply.length@2=150 ft"
+    document = evaluated(bundle, "voltage-drop", *DROP, *second)
+    assert document["results"]["drop.volts@1"]["value"] == pytest.approx(4.464, abs=1e-9)
+    assert document["results"]["drop.volts@2"]["value"] == pytest.approx(8.928, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("argument", "said"),
+    [
+        (
+            "supply.lenght=75 ft",
+            "no quantity is called supply.lenght; the nearest is supply.length",
+        ),
+        ("supply.length=75 psi", "'psi' does not fit; write it in ft"),
+        ("supply.length=75 furlong", "'furlong' is not in the list of units"),
+        ("supply.length=far", "'far' is not a number"),
+        ("supply.length=1,234", "could be 1234 or 1.234"),
+        ("supply.length=-3 ft", "-3 ft is outside".replace("-", "\u2212")),
+        ("conductor.size=11 AWG", "'11 AWG' is not one of: 18 AWG"),
+        ("drop.volts=4", "drop.volts is computed and cannot be given"),
+        ("supply.length", "write name=value"),
+        ("supply.length@0=3", "@0 is no member"),
+        ("site.altitude@2=3", "@2 is no member"),
+    ],
+)
+def test_bad_input_is_one_line_and_exits_2(bundle: Path, argument: str, said: str) -> None:
+    done = kneewall("evaluate", bundle, "voltage-drop", argument)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    (line,) = done.stderr.splitlines()
+    assert line.startswith(argument)
+    assert said in line
+
+
+def test_every_bad_value_has_its_line(bundle: Path) -> None:
+    done = kneewall("evaluate", bundle, "voltage-drop", "supply.length=far", "load.current=much")
+    assert done.returncode == 2
+    assert len(done.stderr.splitlines()) == 2
+
+
+def test_bad_names_and_files(bundle: Path, tmp_path: Path) -> None:
+    wrong = kneewall("evaluate", bundle, "voltage-drip")
+    assert (wrong.returncode, wrong.stdout) == (2, "")
+    assert wrong.stderr == "no calculator is called voltage-drip; the nearest is voltage-drop\n"
+    missing = kneewall("evaluate", tmp_path / "none.json", "voltage-drop")
+    assert missing.returncode == 2
+    assert missing.stderr.endswith("cannot be read: No such file or directory\n")
+    (tmp_path / "half.json").write_bytes(bundle.read_bytes()[:5000])
+    half = kneewall("evaluate", tmp_path / "half.json", "voltage-drop")
+    assert half.returncode == 2
+    assert len(half.stderr.splitlines()) == 1
+
+
+def test_faults_are_lines_and_exit_1(tmp_path: Path) -> None:
+    (tmp_path / "pack.yaml").write_text("id: bad\nrank: trade\ntitle: Bad\nformat: 1\n")
+    (tmp_path / "rules.yaml").write_text("cautions:\n  ouch: {text: Ouch}\n")
+    done = kneewall("compile", tmp_path, "-o", tmp_path / "out.json")
+    assert done.returncode == 1
+    (line,) = done.stderr.splitlines()
+    assert re.match(
+        rf"{re.escape(tmp_path.as_posix())}/rules\.yaml:2:3: E501 source is missing", line
+    )
+    assert not (tmp_path / "out.json").exists()
+    nowhere = kneewall("compile", tmp_path / "nothing", "-o", tmp_path / "out.json")
+    assert nowhere.returncode == 1
+    assert "E701 no pack.yaml here" in nowhere.stderr
