@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from pathlib import Path
 
 from kneewall.compiler import compile_packs
@@ -37,3 +38,19 @@ def test_every_call_is_written_down() -> None:
 def test_every_section_key_and_kind_is_written_down() -> None:
     names = [*FORMS, *QuantityForm.model_fields, *filter(None, KINDS)]
     assert not [name for name in names if f"`{name}`" not in TEXT]
+
+
+def test_the_calculator_of_the_developers_page_compiles(tmp_path: Path) -> None:
+    """The example in DEVELOPERS.md is added to a copy of the trade pack; its worked example holds."""
+    page = (RULES.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+    block = page[
+        page.index("    # rules/controls/wires.csv") : page.index("Then `kneewall compile")
+    ]
+    lines = "\n".join(line[4:] for line in block.splitlines())
+    table, rules = lines.split("# rules/controls/control_wire.yaml")
+    shutil.copytree(RULES, tmp_path / "rules")
+    (tmp_path / "rules" / "controls").mkdir(exist_ok=True)
+    (tmp_path / "rules" / "controls" / "wires.csv").write_text(table.split("\n", 1)[1])
+    (tmp_path / "rules" / "controls" / "control_wire.yaml").write_text(rules, encoding="utf-8")
+    bundle = compile_packs([tmp_path / "rules"])
+    assert "control-wire" in {calculator.id for calculator in bundle.calculators}
