@@ -1,0 +1,426 @@
+/** Expression trees to closures over numbered slots. Forms: the head of backend/kneewall/bundle.py. */
+
+import type { Bundle, Expr, Table } from "../generated/bundle.ts";
+import { ceil, close, findRoot, floor, nearest, nearEdge } from "./numbers.ts";
+import { Finder } from "./tables.ts";
+import type { Cells } from "./tables.ts";
+import { domain, merge, outside, Unknown } from "./unknown.ts";
+
+/** A value as formulas compute with it: a choice is its position, a date its seconds. */
+export type Inner = number | boolean | string | Unknown | readonly Inner[];
+export type Thunk = (run: Run) => Inner;
+
+/** What an evaluation reads and writes. */
+export interface Run {
+  /** One result a slot; of a collection a list with one for each member. */
+  readonly values: Inner[];
+  /** The keys of the members of each collection, and the member at hand. */
+  readonly names: readonly (readonly string[])[];
+  readonly at: number[];
+  readonly bound: Inner[];
+  /** The columns and the row under test. */
+  cells: Cells;
+  row: number;
+  /** From `base` on that of the quantity at hand: at 2 × TRACE the row or branch, then the value. */
+  readonly trace: Inner[];
+  base: number;
+  /** A comparison lay where the two engines may differ. */
+  edge: boolean;
+}
+
+/** Where a tree stands: whose members it sees, where its bound values start, what is free. */
+interface Place {
+  readonly scope: string;
+  readonly base: number;
+  readonly free: number;
+}
+
+/** A closure, and the slot where its value lies ready, or -1: reading there saves the call. */
+type Operand = readonly [Thunk, number];
+
+type One = (x: number) => Inner;
+type Two = (x: number, y: number) => Inner;
+
+const sound = (x: number): Inner => (x - x === 0 ? x : domain("overflow"));
+const divided = (x: number, y: number, f: (ratio: number) => number): Inner =>
+  y === 0 ? domain("division-by-zero") : sound(f(x / y));
+
+const ONE: Record<string, One> = {
+  neg: (x) => -x,
+  abs: Math.abs,
+  sqrt: (x) => (x < 0 ? domain("root-of-negative") : Math.sqrt(x)),
+  exp: (x) => sound(Math.exp(x)),
+  ln: (x) => (x > 0 ? Math.log(x) : domain("log-of-nothing")),
+  log10: (x) => (x > 0 ? Math.log10(x) : domain("log-of-nothing")),
+};
+
+const TWO: Record<string, Two> = {
+  "//": (x, y) => divided(x, y, floor),
+  "%": (x, y) => divided(x, y, (ratio) => x - y * floor(ratio)),
+  "**": (x, y) => {
+    if (x === 0 && y < 0) return domain("division-by-zero");
+    if (x < 0 && y !== Math.floor(y)) return domain("fractional-power-of-negative");
+    return sound(x ** y);
+  },
+  round: (x, y) => divided(x, y, (ratio) => nearest(ratio) * y),
+  floor: (x, y) => divided(x, y, (ratio) => floor(ratio) * y),
+  ceil: (x, y) => divided(x, y, (ratio) => ceil(ratio) * y),
+};
+
+/** The outcomes that satisfy a comparison: 1 less, 2 equal, 4 more. */
+const COMPARE: Record<string, number> = { "<": 1, "==": 2, "<=": 3, ">": 4, "!=": 5, ">=": 6 };
+
+/** A list with an unknown item is unknown as a whole. */
+export function whole(value: Inner): Inner {
+  return Array.isArray(value) && value.some((item) => item instanceof Unknown)
+    ? merge(...value)
+    : value;
+}
+
+/** Builds the closures of one bundle; tables are indexed once and shared. */
+export class Compiler {
+  readonly #bundle: Bundle;
+  readonly #home: ReadonlyMap<string, number>;
+  readonly #cells: readonly Cells[];
+  readonly #finders = new Map<string, Finder>();
+  /** The table behind each TRACE of the tree at hand. */
+  #tables: (Table | undefined)[] = [];
+
+  constructor(bundle: Bundle, home: ReadonlyMap<string, number>, cells: readonly Cells[]) {
+    this.#bundle = bundle;
+    this.#home = home;
+    this.#cells = cells;
+  }
+
+  /** A tree in a scope; `tables` receives the table behind each TRACE. */
+  build(tree: Expr, scope = "visit", tables: (Table | undefined)[] = []): Thunk {
+    this.#tables = tables;
+    return this.#make(tree, { scope, base: 0, free: 0 });
+  }
+
+  #make(tree: Expr, place: Place): Thunk {
+    if (typeof tree !== "object") return () => tree;
+    const [head, ...args] = tree as readonly [string, ...Expr[]];
+    const [first, second, third, fourth] = args as [Expr, Expr, Expr, Expr];
+    const make = (arg: Expr) => this.#make(arg, place);
+    switch (head) {
+      case "q": {
+        const slot = first as number;
+        const home = this.#memberOf(slot, place);
+        if (home < 0) return (r) => r.values[slot] as Inner;
+        return (r) => (r.values[slot] as Inner[])[r.at[home] as number] as Inner;
+      }
+      case "p": {
+        const depth = place.base + (first as number);
+        return (r) => r.bound[depth] as Inner;
+      }
+      case "c": {
+        const empty = outside({ code: "empty-cell" });
+        return (r) => r.cells[first as number]?.[r.row] ?? empty;
+      }
+      case "and":
+      case "or":
+        return logic(args.map(make), head === "or");
+      case "not":
+        return one(make(first), (x) => !x);
+      case "if":
+        return choose(first as number, make(second), make(third), make(fourth));
+      case "known": {
+        const a = make(first);
+        return (r) => !(whole(a(r)) instanceof Unknown);
+      }
+      case "na": {
+        const never = new Unknown("not-applicable", { code: "says", text: first as string });
+        return () => never;
+      }
+      case "fn":
+        return this.#call(first as number, args.slice(1), place);
+      case "root": {
+        const [at, body] = this.#bind(first as number, fourth, place);
+        const f = (r: Run) => (x: number) => ((r.bound[at] = x), body(r) as number | Unknown);
+        return two(make(second), make(third), (low: number, high: number, r) =>
+          findRoot(f(r), low, high),
+        );
+      }
+      case "each":
+        return this.#each(first as number, make(second), third, place);
+      case "members":
+        return this.#members(first as string, second as number, third, place);
+      case "size": {
+        const home = this.#home.get(first as string) as number;
+        return (r) => (r.names[home] as readonly string[]).length;
+      }
+      case "count":
+        return one(make(first), (items: readonly Inner[]) => items.length);
+      case "at":
+        return two(make(first), make(second), (items: readonly Inner[], n: number) =>
+          n >= 1 && n <= items.length
+            ? (items[Math.floor(n) - 1] as Inner)
+            : domain("no-such-entry"),
+        );
+      case "any":
+      case "all":
+        return one(make(first), (items: readonly Inner[]) => {
+          if (items.includes(head === "any")) return head === "any";
+          const known = whole(items);
+          return known instanceof Unknown ? known : head !== "any";
+        });
+      case "sum":
+        return fold(make(first), (a, b) => a + b, 0);
+      case "min":
+      case "max": {
+        const parts = args.map(make);
+        return fold((r) => parts.map((part) => part(r)), EXTREME[head]);
+      }
+      case "lmin":
+      case "lmax":
+        return fold(make(first), EXTREME[head]);
+      case "first":
+      case "last":
+      case "rows":
+        return this.#search(head, args, place);
+      case "row":
+      case "interp":
+        return this.#keyed(head, args, place);
+    }
+    const single = ONE[head];
+    if (single) return one(make(first), single);
+    const a: Operand = [make(first), this.#ready(first, place)];
+    const b: Operand = [make(second), this.#ready(second, place)];
+    const wanted = COMPARE[head];
+    return wanted ? compare(wanted, a, b) : arithmetic(head, a, b);
+  }
+
+  /** The collection of whose member at hand a quantity is read; -1: it is read as it lies. */
+  #memberOf(slot: number, place: Place): number {
+    const scope = this.#bundle.quantities[slot]?.scope ?? "visit";
+    return scope === place.scope ? (this.#home.get(scope) ?? -1) : -1;
+  }
+
+  #ready(tree: Expr, place: Place): number {
+    const slot = typeof tree === "object" && tree[0] === "q" ? (tree[1] as number) : -1;
+    return slot < 0 || this.#memberOf(slot, place) >= 0 ? -1 : slot;
+  }
+
+  /** The arguments are bound where nothing of the caller is, each clear of the ones before it. */
+  #call(index: number, args: readonly Expr[], place: Place): Thunk {
+    const base = place.free;
+    const parts = args.map((arg, k) => this.#make(arg, { ...place, free: base + k }));
+    const tree = this.#bundle.functions?.[index]?.tree as Expr;
+    const body = this.#make(tree, { scope: "", base, free: base + parts.length });
+    return (r) => {
+      for (let k = 0; k < parts.length; k++) r.bound[base + k] = (parts[k] as Thunk)(r);
+      return body(r);
+    };
+  }
+
+  /** A body that sees up to two values bound from `depth` on, and where the first of them is. */
+  #bind(depth: number, tree: Expr, place: Place, scope = place.scope): [number, Thunk] {
+    const at = place.base + depth;
+    const free = Math.max(place.free, at + 2);
+    return [at, this.#make(tree, { scope, base: place.base, free })];
+  }
+
+  #each(depth: number, list: Thunk, tree: Expr, place: Place): Thunk {
+    const [at, body] = this.#bind(depth, tree, place);
+    return one(list, (items: readonly Inner[], r) =>
+      items.map((item, k) => {
+        r.bound[at] = item;
+        r.bound[at + 1] = k + 1;
+        return body(r);
+      }),
+    );
+  }
+
+  #members(name: string, depth: number, tree: Expr, place: Place): Thunk {
+    const home = this.#home.get(name) as number;
+    const [at, body] = this.#bind(depth, tree, place, name);
+    return (r) => {
+      const kept = r.at[home] as number;
+      const values = (r.names[home] as readonly string[]).map((_, k) => {
+        r.at[home] = k;
+        r.bound[at + 1] = k + 1;
+        return body(r);
+      });
+      r.at[home] = kept;
+      return values;
+    };
+  }
+
+  #search(head: "first" | "last" | "rows", args: readonly Expr[], place: Place): Thunk {
+    const [from, trace, out, tree] = args as [Expr, number, number, Expr];
+    const series = typeof from === "object" ? this.#make(from, place) : null;
+    const source = series ? undefined : this.#bundle.tables[from as number];
+    const table = source?.id ?? "";
+    const condition = this.#make(tree, place);
+    if (trace >= 0) this.#tables[trace] = source;
+    return (r) => {
+      const points = series?.(r);
+      if (points instanceof Unknown) return points;
+      const cells = series ? turned(points as number[][]) : (this.#cells[from as number] as Cells);
+      const { cells: keptCells, row: keptRow } = r;
+      r.cells = cells;
+      const count = cells[0]?.length ?? 0;
+      const found: number[] = [];
+      const unknown: Unknown[] = [];
+      for (let k = 0; k < count; k++) {
+        r.row = head === "last" ? count - 1 - k : k;
+        const holds = condition(r);
+        if (holds instanceof Unknown) unknown.push(holds);
+        else if (holds) found.push(r.row);
+        if (head !== "rows" && found.length + unknown.length > 0) break;
+      }
+      r.cells = keptCells;
+      r.row = keptRow;
+      if (unknown.length > 0) return merge(...unknown);
+      const read = (row: number) => cells[out]?.[row] ?? outside({ code: "empty-cell", table });
+      if (head === "rows") return found.map(read);
+      const row = found[0];
+      if (row === undefined) return outside({ code: "no-row-satisfies", table });
+      return keep(r, trace, row, read(row));
+    };
+  }
+
+  #keyed(head: "row" | "interp", args: readonly Expr[], place: Place): Thunk {
+    const [index, trace, out, ...pairs] = args as [number, number, number, ...Expr[]];
+    const keys = pairs.filter((_, k) => k % 2 === 0) as number[];
+    const parts = pairs.filter((_, k) => k % 2 === 1).map((part) => this.#make(part, place));
+    const table = this.#bundle.tables[index] as Table;
+    const cells = this.#cells[index] as Cells;
+    const name = [index, ...keys].join();
+    const finder = this.#finders.get(name) ?? new Finder(table, cells, keys);
+    this.#finders.set(name, finder);
+    if (trace >= 0) this.#tables[trace] = table;
+    const empty = outside({ code: "empty-cell", table: table.id });
+    // One array for all turns: no tree evaluates itself while it is being evaluated.
+    const values: Inner[] = parts.map(() => 0);
+    return (r) => {
+      let known = true;
+      for (let k = 0; k < parts.length; k++) {
+        values[k] = (parts[k] as Thunk)(r);
+        if (values[k] instanceof Unknown) known = false;
+      }
+      if (!known) return merge(...values);
+      if (head === "interp") {
+        const value = finder.between(values, out);
+        return keep(r, trace, finder.lower, value);
+      }
+      const row = finder.row(values);
+      return row instanceof Unknown ? row : keep(r, trace, row, cells[out]?.[row] ?? empty);
+    };
+  }
+}
+
+/** The points of a series as two columns. */
+const turned = (points: readonly (readonly number[])[]): Cells =>
+  [0, 1].map((k) => points.map((point) => point[k] as number));
+
+function keep(r: Run, trace: number, row: number, value: Inner): Inner {
+  if (trace >= 0 && !(value instanceof Unknown)) {
+    r.trace[r.base + 2 * trace] = row;
+    r.trace[r.base + 2 * trace + 1] = value;
+  }
+  return value;
+}
+
+/** An operator that needs its operand; the compiler has made sure of its type. */
+function one<T extends Inner>(a: Thunk, f: (x: T, r: Run) => Inner): Thunk {
+  return (r) => {
+    const x = a(r);
+    return x instanceof Unknown ? x : f(x as T, r);
+  };
+}
+
+function two<T extends Inner, U extends Inner>(
+  a: Thunk,
+  b: Thunk,
+  f: (x: T, y: U, r: Run) => Inner,
+): Thunk {
+  return (r) => {
+    const x = a(r);
+    const y = b(r);
+    return x instanceof Unknown || y instanceof Unknown ? merge(x, y) : f(x as T, y as U, r);
+  };
+}
+
+/** The commonest have a closure each, so that the machine sees which operator it is. */
+function arithmetic(head: string, [a, i]: Operand, [b, j]: Operand): Thunk {
+  switch (head) {
+    case "+":
+      return (r) => {
+        const x = i < 0 ? a(r) : r.values[i];
+        const y = j < 0 ? b(r) : r.values[j];
+        return typeof x === "number" && typeof y === "number" ? sound(x + y) : merge(x, y);
+      };
+    case "-":
+      return (r) => {
+        const x = i < 0 ? a(r) : r.values[i];
+        const y = j < 0 ? b(r) : r.values[j];
+        return typeof x === "number" && typeof y === "number" ? sound(x - y) : merge(x, y);
+      };
+    case "*":
+      return (r) => {
+        const x = i < 0 ? a(r) : r.values[i];
+        const y = j < 0 ? b(r) : r.values[j];
+        return typeof x === "number" && typeof y === "number" ? sound(x * y) : merge(x, y);
+      };
+    case "/":
+      return (r) => {
+        const x = i < 0 ? a(r) : r.values[i];
+        const y = j < 0 ? b(r) : r.values[j];
+        if (typeof x !== "number" || typeof y !== "number") return merge(x, y);
+        return y === 0 ? domain("division-by-zero") : sound(x / y);
+      };
+  }
+  const f = TWO[head];
+  if (!f) throw new Error(`this release knows no operator ${head}`);
+  return two(a, b, f);
+}
+
+function compare(wanted: number, [a, i]: Operand, [b, j]: Operand): Thunk {
+  return (r) => {
+    const x = i < 0 ? a(r) : (r.values[i] as Inner);
+    const y = j < 0 ? b(r) : (r.values[j] as Inner);
+    if (typeof x === "number" && typeof y === "number") {
+      if (nearEdge(x, y)) r.edge = true;
+      return (wanted & (close(x, y) ? 2 : x < y ? 1 : 4)) !== 0;
+    }
+    if (x instanceof Unknown || y instanceof Unknown) return merge(x, y);
+    return (wanted & (x === y ? 2 : x < y ? 1 : 4)) !== 0;
+  };
+}
+
+function logic(parts: readonly Thunk[], decides: boolean): Thunk {
+  return (r) => {
+    let unknown: Unknown | null = null;
+    for (const part of parts) {
+      const value = part(r);
+      if (value === decides) return decides;
+      if (value instanceof Unknown) unknown = unknown ? merge(unknown, value) : value;
+    }
+    return unknown ?? !decides;
+  };
+}
+
+function choose(trace: number, condition: Thunk, then: Thunk, otherwise: Thunk): Thunk {
+  return (r) => {
+    const holds = condition(r);
+    if (holds instanceof Unknown) return holds;
+    if (trace >= 0) r.trace[r.base + 2 * trace] = holds ? 1 : 0;
+    return holds ? then(r) : otherwise(r);
+  };
+}
+
+const least = (a: number, b: number) => (b < a ? b : a);
+const most = (a: number, b: number) => (b > a ? b : a);
+const EXTREME = { min: least, lmin: least, max: most, lmax: most };
+
+/** One number of all; `none` is that of an empty list, if it has one. */
+function fold(list: Thunk, f: (a: number, b: number) => number, none?: number): Thunk {
+  return (r) => {
+    const numbers = whole(list(r));
+    if (numbers instanceof Unknown) return numbers;
+    const [first, ...others] = numbers as readonly number[];
+    return first === undefined ? (none ?? domain("empty-list")) : sound(others.reduce(f, first));
+  };
+}

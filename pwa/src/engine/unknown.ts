@@ -1,0 +1,103 @@
+/** Unknown as a value: why, and what is needed. */
+
+import type { Why } from "../generated/bundle.ts";
+
+type OutsideDetail =
+  | { readonly code: "no-option" }
+  | { readonly code: "limits"; readonly quantity: string; readonly edge: number }
+  | { readonly code: "no-row" | "no-row-satisfies"; readonly table: string }
+  | { readonly code: "empty-cell"; readonly table?: string; readonly column?: string }
+  | {
+      readonly code: "below" | "above";
+      readonly table: string;
+      readonly column: string;
+      readonly edge: number;
+    };
+
+type DomainCode =
+  | "division-by-zero"
+  | "fractional-power-of-negative"
+  | "root-of-negative"
+  | "log-of-nothing"
+  | "overflow"
+  | "no-root"
+  | "no-such-entry"
+  | "empty-list";
+
+/** Codes with their parameters; the words for them live with whoever shows them. */
+export type Detail =
+  | OutsideDetail
+  | { readonly code: DomainCode }
+  | { readonly code: "missing" | "when" }
+  | { readonly code: "says"; readonly text: string };
+
+/** A quantity that has to be entered. */
+export interface Need {
+  readonly id: string;
+  readonly member?: string;
+}
+
+/** A need and its place among quantities and members, which orders needs. */
+interface Gap {
+  readonly slot: number;
+  readonly position: number;
+  readonly need: Need;
+}
+
+const WEIGHT = { "not-applicable": 0, outside: 1, domain: 2, missing: 3 };
+
+/** A result that is not known. */
+export class Unknown {
+  readonly why: Why;
+  readonly detail: Detail;
+  readonly #gap: Gap | undefined;
+  readonly #parts: readonly Unknown[];
+
+  constructor(why: Why, detail: Detail, gap?: Gap, parts: readonly Unknown[] = []) {
+    this.why = why;
+    this.detail = detail;
+    this.#gap = gap;
+    this.#parts = parts;
+  }
+
+  /** What has to be entered, in the order in which quantities are declared. */
+  get needs(): Need[] {
+    // Gathered when asked for: most unknowns of an evaluation are never looked at.
+    const all = new Set<Unknown>([this]);
+    const gaps = new Set<Gap>();
+    for (const unknown of all) {
+      if (unknown.#gap) gaps.add(unknown.#gap);
+      for (const part of unknown.#parts) all.add(part);
+    }
+    return [...gaps]
+      .sort((a, b) => a.slot - b.slot || a.position - b.position)
+      .map(({ need }) => need);
+  }
+}
+
+export function missing(slot: number, position: number, need: Need): Unknown {
+  return new Unknown("missing", { code: "missing" }, { slot, position, need });
+}
+
+export function outside(detail: OutsideDetail): Unknown {
+  return new Unknown("outside", detail);
+}
+
+const DOMAIN = new Map<DomainCode, Unknown>();
+
+/** The arithmetic has no answer. One object a code, for it needs nothing. */
+export function domain(code: DomainCode): Unknown {
+  const unknown = DOMAIN.get(code) ?? new Unknown("domain", { code });
+  DOMAIN.set(code, unknown);
+  return unknown;
+}
+
+/** One unknown for all unknowns among the operands: the weightiest reason, everything needed. */
+export function merge(...operands: readonly unknown[]): Unknown {
+  const parts = operands.filter((x, k) => x instanceof Unknown && operands.indexOf(x) === k);
+  const [first, ...others] = parts as Unknown[];
+  if (!first) throw new TypeError("nothing unknown among the operands");
+  if (others.length === 0) return first;
+  const best = others.reduce((a, b) => (WEIGHT[b.why] < WEIGHT[a.why] ? b : a), first);
+  return new Unknown(best.why, best.detail, undefined, [first, ...others]);
+}
