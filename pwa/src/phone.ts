@@ -56,8 +56,6 @@ export class Phone extends EventTarget {
   /** Said in the strip and to screen readers: what was saved, what was not. */
   message = "";
   trouble = "";
-  /** A timed step runs: no update is offered. */
-  timing = false;
   /** Storage that the browser does not clear by itself; null: not known. */
   persisted: boolean | null = null;
   refusedEdition: { hash: string; reason: string } | null = null;
@@ -134,6 +132,16 @@ export class Phone extends EventTarget {
       this.#book = { of: entries, book: fold(entries.map(({ record }) => record)) };
     }
     return this.#book!.book;
+  }
+
+  /** A timed step runs on this phone: no update is offered. */
+  get timing(): boolean {
+    const device = this.ledger.enrolment?.device;
+    return [...this.book.visits.values()].some(
+      (visit) =>
+        stateOf(visit) !== "closed" &&
+        visit.timers.some(({ started, stopped }) => started?.device === device && !stopped),
+    );
   }
 
   set(change: Partial<Settings>): void {

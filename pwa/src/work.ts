@@ -9,10 +9,11 @@ import type { ResultSnapshot, SiValue } from "./generated/records.ts";
 /** The member of a collection where none is named: in a calculator alone, and in older records. */
 export const NO_MEMBER = "";
 
-/** Values typed and not kept yet, by `keyOf(quantity, member)`. */
-export type Typed = ReadonlyMap<string, SiValue>;
+/** Values typed and not kept yet, by `keyOf(quantity, member)`; null where one was emptied. */
+export type Typed = ReadonlyMap<string, SiValue | null>;
 
-export interface Work {
+/** What a calculation stands on, before anything typed. */
+export interface Ground {
   engine: Engine;
   /** Null for a calculator alone. */
   visit: Visit | null;
@@ -21,31 +22,28 @@ export interface Work {
   members: Members;
   /** What is kept, by `keyOf(quantity, member)`. */
   readings: ReadonlyMap<string, Reading>;
+}
+
+export interface Work extends Ground {
   answer: Answer;
 }
 
 /** A calculator alone: scratch values, one member of each collection. */
-export function workAlone(engine: Engine, typed: Typed): Work {
+export function groundAlone(engine: Engine): Ground {
   const members = Object.fromEntries(engine.collections.map((name) => [name, [NO_MEMBER]]));
-  const readings = new Map<string, Reading>();
-  const answer = engine.evaluate(valuesFor(engine, readings, typed), members);
-  return { engine, visit: null, site: null, system: null, members, readings, answer };
+  return { engine, visit: null, site: null, system: null, members, readings: new Map() };
 }
 
-export function workOn(book: Book, visit: Visit, engine: Engine, typed: Typed = new Map()): Work {
+export function groundOn(book: Book, visit: Visit, engine: Engine): Ground {
   const readings = valuesOf(book, visit, (id) => carries(engine, id));
   const system = book.systems.get(visit.system) ?? null;
   const members = membersOf(engine, system, readings);
-  const answer = engine.evaluate(valuesFor(engine, readings, typed), members);
-  return {
-    engine,
-    visit,
-    site: book.sites.get(visit.site) ?? null,
-    system,
-    members,
-    readings,
-    answer,
-  };
+  return { engine, visit, site: book.sites.get(visit.site) ?? null, system, members, readings };
+}
+
+export function evaluate(ground: Ground, typed: Typed = new Map()): Work {
+  const { engine, readings, members } = ground;
+  return { ...ground, answer: engine.evaluate(valuesFor(engine, readings, typed), members) };
 }
 
 const quantities = new WeakMap<Engine, Map<string, Quantity>>();
@@ -101,12 +99,12 @@ function valuesFor(engine: Engine, readings: ReadonlyMap<string, Reading>, typed
       of[member] = si;
     }
   };
-  for (const { quantity, member, si } of readings.values()) {
-    if (si !== null) put(quantity, member ?? NO_MEMBER, si);
+  for (const [key, { quantity, member, si }] of readings) {
+    if (si !== null && !typed.has(key)) put(quantity, member ?? NO_MEMBER, si);
   }
   for (const [key, si] of typed) {
     const [quantity = "", member = NO_MEMBER] = key.split("\n");
-    put(quantity, member, si);
+    if (si !== null) put(quantity, member, si);
   }
   return values;
 }
@@ -127,15 +125,16 @@ export function isDone(visit: Visit, checklist: string, step: string): boolean {
   return outcome === "done" || outcome === "not-applicable";
 }
 
-/** The steps that must be done before this one and are not. */
-export function heldBackBy(work: Work, checklist: Checklist, step: Step): Step[] {
+/** The steps that must be done before this one and are not; `assumed` is taken to be done. */
+export function heldBackBy(work: Work, checklist: Checklist, step: Step, assumed?: string): Step[] {
   const { visit } = work;
   if (!visit) return [];
-  const open = stepsOf(work, checklist).filter(({ id }) => !isDone(visit, checklist.id, id));
-  return open.filter(({ id }) => step.after?.includes(id));
+  return stepsOf(work, checklist).filter(
+    ({ id }) => step.after?.includes(id) && id !== assumed && !isDone(visit, checklist.id, id),
+  );
 }
 
-/** The first step that is neither done nor skipped, those that can be done now before the others. */
+/** The first step that nobody has dealt with, of those that can be done once `after` is. */
 export function nextStep(work: Work, checklist: Checklist, after?: string): Step | null {
   const { visit } = work;
   if (!visit) return null;
@@ -144,7 +143,8 @@ export function nextStep(work: Work, checklist: Checklist, after?: string): Step
   const open = [...steps.slice(start), ...steps.slice(0, start)].filter(
     ({ id }) => id !== after && !visit.steps.has(keyOf(checklist.id, id, null)),
   );
-  return open.find((step) => heldBackBy(work, checklist, step).length === 0) ?? open[0] ?? null;
+  const free = open.find((step) => heldBackBy(work, checklist, step, after).length === 0);
+  return free ?? open[0] ?? null;
 }
 
 /** Calculators of which the visit has some value of its own, or whose step is in its checklists. */

@@ -68,12 +68,13 @@ export class Ledger extends EventTarget {
   readonly log: PhoneLog;
   enrolment: Enrolment | null = null;
   alarm: Alarm | null = null;
+  /** The office's clock minus this phone's at the last contact, ms; new records carry it. */
+  offsetMs: number | null = null;
   /** All records, in the order of their arrival. */
   entries: Entry[] = [];
 
   readonly #options: LedgerOptions;
   readonly #witness: Witness;
-  #offsetMs: number | null = null;
 
   constructor(options: LedgerOptions) {
     super();
@@ -108,7 +109,7 @@ export class Ledger extends EventTarget {
     });
     this.enrolment = found.enrolment;
     this.alarm = found.alarm;
-    this.#offsetMs = found.contact?.offsetMs ?? null;
+    this.offsetMs = found.contact?.offsetMs ?? null;
     if (found.chain) this.#witness.write({ ...found.chain, enrolment: found.enrolment });
     await this.#letGo();
     const stored = await this.db.read(["records"], (tx) =>
@@ -142,11 +143,6 @@ export class Ledger extends EventTarget {
     this.enrolment = enrolment;
     this.#witness.write({ ...chain, enrolment });
     this.dispatchEvent(new Event("change"));
-  }
-
-  /** Clock difference to the office that new records carry, ms. */
-  set serverOffsetMs(offset: number) {
-    this.#offsetMs = offset;
   }
 
   /**
@@ -228,7 +224,7 @@ export class Ledger extends EventTarget {
       wall: localIso(wall, offset),
       offset_min: offset,
       mono_ms: Math.round(this.#options.clock.mono()),
-      server_offset_ms: this.#offsetMs,
+      server_offset_ms: this.offsetMs,
     };
   }
 

@@ -2,6 +2,7 @@
 import type { DBSchema, IDBPDatabase } from "idb";
 import type { Edition } from "../bundle/update.ts";
 import type { PhoneEvent } from "../generated/api.ts";
+import type { ValueSet } from "../generated/records.ts";
 
 export const VERSION = 1;
 
@@ -76,6 +77,11 @@ export interface Draft {
 export interface DraftValue {
   text: string;
   unit: string | null;
+  origin?: ValueSet["origin"];
+  /** The record whose value was on the screen when this was entered. */
+  replaces?: string;
+  /** Confirmed although outside the usual. */
+  sure?: boolean;
 }
 
 /** A timed step that runs. Times in ms; see timer.ts for what they mean. */

@@ -223,7 +223,7 @@ export class Sync extends EventTarget {
     const offsetMs = Math.round(Date.parse(serverTime) - (asked + now) / 2);
     this.lastContact = now;
     if (!Number.isFinite(offsetMs)) return;
-    this.#options.ledger.serverOffsetMs = offsetMs;
+    this.#options.ledger.offsetMs = offsetMs;
     await this.#queue.setMeta("contact", { at: now, offsetMs });
   }
 

@@ -66,9 +66,348 @@ export const words = {
           return `Rules ${n} cannot be read by this app and are not used. ${refusal.detail}`;
         case "self-test": {
           const { example, id, expected, found } = refusal.fault;
+          if (!id) return `Rules ${n} are not used: “${example}” cannot be computed here. ${found}`;
           return `Rules ${n} failed their test on this phone and are not used: in “${example}”, ${id} should be ${expected} and came out as ${found}.`;
         }
       }
     },
   },
+
+  ofMember: (label: string, member: string): string => `${label}, ${member}`,
+
+  field: {
+    optional: "if there is one",
+    yes: "Yes",
+    no: "No",
+    choose: "Choose…",
+    sign: (label: string): string => `Plus or minus: ${label}`,
+    switchUnit: (label: string, now: string, other: string): string =>
+      `${label} is in ${now}. Change to ${other}`,
+    read: (read: string, other: string): string => (other ? `= ${read} (${other})` : `= ${read}`),
+    default: (value: string): string => `Nothing entered: ${value} is used.`,
+    emptied: "Emptied. Keep it to take the old value out.",
+    unusual: (low: string, high: string): string =>
+      `Not used yet: this is usually ${low} to ${high}. Look again.`,
+    sure: (value: string): string => `${value} is right`,
+    take: (value: string, label: string): string => `Take ${value}: ${label}`,
+    today: "today",
+    row: (n: number): string => `Entry ${n}`,
+    rowOf: (n: number, column: string): string => `Entry ${n}, ${column}`,
+    kept: (time: string): string => `kept ${time}`,
+    keptBefore: (date: string): string => `from ${date}`,
+    conflict: (other: string): string => `Another phone says ${other}.`,
+  },
+
+  reading: {
+    number: "Not a number. Write it like 12.5, 12,5 or 3/8.",
+    grouping: (plain: string, decimal: string): string =>
+      `This could be ${plain} or ${decimal}. Write it without the mark for thousands.`,
+    unit: (unit: string): string =>
+      unit
+        ? `The unit does not fit. Write a number alone, or in ${unit}.`
+        : "Write a number alone.",
+    limits: (low: string, high: string): string => `Not taken: it can only be ${low} to ${high}.`,
+    oneOf: (values: string): string => `It can only be ${values}.`,
+    choice: "Not in the list. Choose one.",
+    flag: "Yes or no.",
+    date: "Not a date. Write it like 2026-11-25.",
+    count: "A whole number, counted.",
+    series: "Each entry needs both figures.",
+    "series-order": "The entries must follow each other in time.",
+  },
+
+  unknown: {
+    dots: "…",
+    none: "—",
+    missing: "Not known yet",
+    outside: "Outside what the rules cover",
+    when: "Does not apply here",
+    "no-option": "The value is none that the rules know",
+    below: "Below the table",
+    above: "Above the table",
+    aTable: "the table",
+    limits: (label: string, edge: string): string => `${label} would be past ${edge}`,
+    edge: {
+      below: (table: string, edge: string): string => `Below the first entry of ${table}, ${edge}`,
+      above: (table: string, edge: string): string => `Past the last entry of ${table}, ${edge}`,
+    },
+    "no-row": (table: string): string => `Not listed in ${table}`,
+    "no-row-satisfies": (table: string): string => `Nothing in ${table} is enough`,
+    "empty-cell": (table: string): string => `${table} does not give it`,
+    "division-by-zero": "Cannot be computed: a division by zero",
+    "fractional-power-of-negative": "Cannot be computed from a negative number",
+    "root-of-negative": "Cannot be computed: the root of a negative number",
+    "log-of-nothing": "Cannot be computed: the logarithm of zero or less",
+    overflow: "Cannot be computed: the number is too large",
+    "no-root": "No value satisfies this",
+    "no-such-entry": "The list has no such entry",
+    "empty-list": "The list is empty",
+  },
+
+  source: {
+    marks: {
+      "from memory": "from memory",
+      computed: "computed",
+      disputed: "disputed",
+    },
+    unconfirmed: "not compared with the print",
+  },
+
+  verdict: {
+    pass: "Within",
+    caution: "Look again",
+    fail: "Fails",
+    unknown: "Not known yet",
+    "not-applicable": "Does not apply",
+    borderline: "On the limit to the last digit.",
+  },
+
+  nowhere: "There is no such place",
+
+  visits: {
+    none: "No visit yet. Planned ones come from the office by themselves.",
+    planned: "Planned at the office",
+    inWork: "In work",
+    closed: "Closed",
+    today: "today",
+    add: "New visit",
+    enrolFirst:
+      "This phone belongs to no office yet. Ask the office for a code; then visits can be recorded.",
+    calculatorsWork: "The calculators work already.",
+    inTab:
+      "This is a browser tab: after a week without use the phone may delete what is in it. Add Kneewall to the home screen and enrol there.",
+  },
+
+  newVisit: {
+    title: "New visit",
+    kind: "What for",
+    site: "Site",
+    newSite: "A new site",
+    siteName: "Name of the site",
+    address: "Address",
+    system: "System",
+    newSystem: "A new system",
+    systemLabel: "What the system is called",
+    checklists: "Checklists for it",
+    open: "Open the visit",
+    needs: {
+      kind: "Say what the visit is for.",
+      site: "Say which site it is.",
+      system: "Say which system it is.",
+    },
+  },
+
+  visit: {
+    kinds: {
+      install: "Install",
+      commissioning: "Commissioning",
+      maintenance: "Maintenance",
+      fault: "Fault call",
+    },
+    states: { planned: "planned", "in work": "in work", closed: "closed" },
+    gone: "This visit is not on the phone",
+    checklists: "Checklists",
+    moreChecklists: "More checklists",
+    doneOf: (done: number, all: number): string => `${done} of ${all} steps`,
+    found: "What was found",
+    lookAt: (what: string): string => `Look at: ${what}`,
+    allCalculators: "All calculators",
+    readings: (n: number): string => `${count(n, "value", "values")} in the book`,
+    notes: "Notes",
+    newNote: "New note",
+    keepNote: "Keep the note",
+    system: "The system",
+    addMember: (label: string): string => `Add ${label.toLowerCase()}`,
+    end: "At the end",
+    close: "Close the visit",
+    closeAsk:
+      "Nothing more can be entered after that. Everything written stays and goes to the office.",
+    closeYes: "Yes, close it",
+    next: (what: string): string => `Next: ${what.charAt(0).toLowerCase()}${what.slice(1)}`,
+    otherRules: (n: number): string =>
+      `This visit goes by the rules it was begun with. Rules ${n} are newer.`,
+    moveRules: (n: number): string => `Go on with rules ${n}`,
+    rulesLacking:
+      "The rules of this visit are not on the phone and the office cannot be asked now.",
+  },
+
+  checklist: {
+    progress: (done: number, all: number, failed: number): string =>
+      `${done} of ${all} done${failed ? `, ${failed} failed` : ""}`,
+    all: "All steps",
+    toVisit: "The visit",
+  },
+
+  step: {
+    acts: {
+      do: "to do",
+      read: "to read",
+      choose: "to choose",
+      time: "to time",
+      photo: "to photograph",
+      sign: "to sign",
+    },
+    done: {
+      do: "Done",
+      read: "Keep and go on",
+      choose: "Keep and go on",
+      time: "Keep and go on",
+      photo: "Done",
+      sign: "Sign",
+    },
+    outcomes: {
+      done: "Done",
+      "not-applicable": "Does not apply here",
+      skipped: "Left out",
+      "open-again": "Open again",
+    },
+    first: "First do this",
+    firstDo: (what: string): string => `First: ${what.charAt(0).toLowerCase()}${what.slice(1)}`,
+    stillOpen: (what: string): string => `Still open: ${what}.`,
+    heldBy: (what: string): string => `first: ${what}`,
+    unsure: "not known yet whether it applies",
+    keep: "Keep",
+    notDone: "Not done",
+    reason: "Why not",
+    skip: "Leave it out",
+    notApplicable: "It does not apply here",
+    openAgain: "Do it again",
+  },
+
+  timed: {
+    start: "Start the timer",
+    startAgain: "Start again",
+    stop: "Stop the timer",
+    stopEarly: "Stop now",
+    goOn: "Go on",
+    left: (time: string): string => `${time} to go`,
+    complete: "The time is complete.",
+    early: (time: string): string => `${time} are missing. A hold cut short proves nothing.`,
+    asleep: (time: string): string => `The phone slept ${time} of it.`,
+    clockChanged: "The phone's clock was set while it ran.",
+    observed: "The app watched all the time.",
+    awake: "The screen stays on.",
+    keepOn: "The timer goes on when the screen is off. Set the phone's own alarm if you leave.",
+    held: "Held.",
+    take: "Take this reading now",
+    taken: (n: number): string => `${count(n, "reading", "readings")} taken.`,
+    firstReading: "Take the first reading at the start.",
+  },
+
+  photo: {
+    take: "Take a photo",
+    another: "Take another photo",
+    alt: "Photo of this step",
+    unreadable: "This picture cannot be read or is larger than 12 MB. Take it as JPEG.",
+  },
+
+  sign: {
+    title: "Sign",
+    again: "Sign again",
+    name: "Name",
+    says: "What is signed",
+    statement: "The work above was done and measured as written here.",
+    draw: "Draw your name",
+    drawn: "A drawn name",
+    notDrawn: "Nothing drawn",
+    wipe: "Wipe",
+    incomplete: "A name and what is signed are needed.",
+    do: "Sign and keep",
+  },
+
+  calculators: {
+    noRules: "The rules are not on the phone yet. They come with the next contact.",
+    enrolFirst:
+      "The rules come from the office. Enrol this phone once; then the calculators work without signal.",
+    unknown: "These rules have no such calculator.",
+  },
+
+  calculator: {
+    extra: "Also needed here",
+    usual: (n: number): string => `${count(n, "more entry", "more entries")}, if it differs here`,
+    clear: "Clear",
+    keep: "Keep in this visit",
+  },
+
+  result: {
+    open: "Open the working",
+    from: "It comes from",
+    needs: "Still needed:",
+    needsThese: (what: string): string => `needs: ${what}`,
+    andMore: (what: string, more: number): string => (more > 0 ? `${what} and ${more} more` : what),
+    defaults: (what: string): string => `Nobody entered: ${what}.`,
+    row: (table: string): string => `Row of ${table}`,
+    source: "Source",
+    entered: "Entered by a person",
+    toCalculator: (title: string): string =>
+      title ? `Back to ${title.charAt(0).toLowerCase()}${title.slice(1)}` : "Back",
+  },
+
+  chart: {
+    from: (first: string, last: string): string => `from ${first} to ${last}`,
+  },
+
+  enrol: {
+    title: "Enrol this phone",
+    how: "The office makes a code of ten letters and figures. It works once, for ten minutes.",
+    code: "Code from the office",
+    name: "Whose phone this is",
+    do: "Enrol",
+    incomplete: "Code and name are needed.",
+    noContact: "The office does not answer. Go where there is signal and try again.",
+    wait: (minutes: number): string =>
+      `Too many tries. Wait ${count(minutes, "minute", "minutes")}.`,
+    wrongCode: "The code is wrong, used or too old. Ask the office for a new one.",
+    again: (office: string): string =>
+      `This phone is enrolled at ${office}. Enrolling again gives it a new name there; what is not sent stays.`,
+  },
+
+  phone: {
+    of: (name: string, office: string): string => `${name}, enrolled at ${office}`,
+    nobody: "Enrolled at no office",
+    reenrol: "when the office asks for it",
+    oldest: (time: string): string =>
+      time ? `oldest from ${time}` : "Nothing waits on this phone.",
+    contact: "Contact the office",
+    export: "File of all not sent",
+    rulesRefused: "Newer rules are not used",
+    app: (version: string): string => `App ${version}`,
+    offline: {
+      ready: "Ready offline",
+      incomplete: "Not complete on the phone: open it once more with signal",
+      unknown: "Looking whether all of it is here",
+      unsupported: "This browser keeps nothing for work without signal",
+    },
+    storage: "Storage",
+    storages: {
+      gone: "The store does not open",
+      safe: "The browser keeps it until you delete it",
+      loose: "The browser may clear it when the phone is full",
+      unknown: "The browser does not say how long it keeps it",
+    },
+    notices: "Libraries and their licences",
+    theme: "Light",
+    themes: { auto: "As the phone", attic: "Attic", sun: "Sun" },
+    units: "Units",
+    systems: { ip: "Inch-pound", si: "SI" },
+    states: {
+      "no-contact": "The office does not answer. Kneewall tries again by itself while it is open.",
+      "not-known":
+        "The office does not know this phone any more. Enrol it again; what is not sent stays.",
+      revoked:
+        "The office has revoked this phone. What is not sent still goes there; talk to the office.",
+      failed: "Contact failed. The log says why; Kneewall tries again by itself.",
+    },
+  },
+
+  parked: {
+    title: "Set aside",
+    none: "Nothing is set aside.",
+    what: "These records stay on the phone. The office took note of them or could not read them; the reason stands below each.",
+    kind: (kind: string, time: string): string => `${kind.replaceAll("-", " ")}, ${time}`,
+    noAnswer: "The office gave no answer to this record.",
+    retry: "Send them once more",
+  },
+
+  log: { title: "Log of the app", share: "Share the log" },
 } as const;

@@ -1,0 +1,244 @@
+/** One place of work: rules, kept values, typed values and results, for a calculator or a step. */
+import { keyOf, stateOf } from "./book.ts";
+import type { Visit } from "./book.ts";
+import { Unknown } from "./engine/index.ts";
+import type { Need } from "./engine/index.ts";
+import { Form } from "./form.ts";
+import type { Entry, Slot } from "./form.ts";
+import type { Draft } from "./ledger/ledger.ts";
+import { fieldId, unitOf } from "./parts/field.ts";
+import type { FieldEvents, Offer } from "./parts/field.ts";
+import { day } from "./parts/frame.ts";
+import type { WayTo } from "./parts/result.ts";
+import { sayValue } from "./parts/say.ts";
+import type { Speaker } from "./parts/say.ts";
+import type { Phone, Rules } from "./phone.ts";
+import { NO_MEMBER, collectionOf, evaluate, groundAlone, groundOn, quantityOf } from "./work.ts";
+import type { Ground, Work } from "./work.ts";
+import { words } from "./words/en.ts";
+
+export interface View {
+  rules: Rules;
+  work: Work;
+  entries: Entry[];
+  /** Needed for what is shown and asked nowhere else on this screen. */
+  extra: Entry[];
+  to: Speaker;
+  way: WayTo;
+  offers(entry: Entry): Offer[];
+}
+
+/** What a screen asks for and shows; `members` says which member of each collection, all if none. */
+export interface Wants {
+  enter: readonly string[];
+  show: readonly string[];
+  checks: readonly string[];
+  members: Readonly<Record<string, string>>;
+  /** Ask here for what is needed and asked nowhere on the screen. */
+  extra: boolean;
+}
+
+export class Desk {
+  readonly events: FieldEvents;
+  readonly #phone: Phone;
+  readonly #changed: () => void;
+  readonly #visit: string | null;
+  readonly #form: Form;
+  #rules: Rules | null = null;
+  /** The rules are not on this phone, and the office cannot be asked. */
+  lacking = false;
+  #loaded = false;
+  #loading = "";
+  readonly #extra = new Set<string>();
+
+  /** `scratch` names the drafts of a calculator alone. */
+  constructor(phone: Phone, visit: string | null, scratch: string, changed: () => void) {
+    this.#phone = phone;
+    this.#visit = visit;
+    this.#changed = changed;
+    this.#form = new Form(phone.drafts, visit === null ? `alone/${scratch}` : `visit/${visit}`);
+    this.events = {
+      set: (entry, text, unit) => this.#set(entry, text, unit),
+      sure: (entry) => this.#set(entry, entry.text, undefined, true),
+      take: (entry, { text, unit }) => {
+        this.#form.set(entry, text, { unit, origin: "offered" });
+        changed();
+      },
+    };
+    void this.#form.load().then(() => {
+      this.#loaded = true;
+      changed();
+    });
+  }
+
+  get visit(): Visit | null {
+    return this.#visit === null ? null : (this.#phone.book.visits.get(this.#visit) ?? null);
+  }
+
+  get open(): boolean {
+    const { visit } = this;
+    return visit !== null && stateOf(visit) !== "closed";
+  }
+
+  /** Null while rules or drafts are still being read. */
+  ground(): (Ground & { rules: Rules }) | null {
+    const { visit } = this;
+    this.#load(visit?.edition ?? this.#phone.rules?.hash ?? "");
+    const rules = this.#rules;
+    if (!rules || !this.#loaded) return null;
+    if (this.#visit === null) return { ...groundAlone(rules.engine), rules };
+    return visit && { ...groundOn(this.#phone.book, visit, rules.engine), rules };
+  }
+
+  view(ground: Ground & { rules: Rules }, wants: Wants): View {
+    const { engine } = ground;
+    const { rules } = ground;
+    const to = speakerFor(this.#phone, ground);
+    const slots = wants.enter.flatMap((id) => slotsOf(ground, id, wants.members));
+    const entries = this.#entries(ground, slots);
+    const asked = new Set(entries.map(({ key }) => key));
+    let extra = this.#entries(ground, this.#extraSlots(ground, asked));
+    let work = evaluate(ground, this.#form.typed([...entries, ...extra]));
+    for (const { id, member } of wants.extra ? needsOf(work, wants) : []) {
+      const key = keyOf(id, member);
+      if (!asked.has(key)) this.#extra.add(key);
+    }
+    if (this.#extra.size > extra.length) {
+      extra = this.#entries(ground, this.#extraSlots(ground, asked));
+      work = evaluate(ground, this.#form.typed([...entries, ...extra]));
+    }
+    const all = new Map([...entries, ...extra].map((entry) => [entry.key, entry]));
+    const way: WayTo = ({ id, member }) => {
+      const entry = all.get(keyOf(id, member));
+      return entry ? `#${fieldId(entry)}` : "#";
+    };
+    const offers = (entry: Entry): Offer[] => offersFor(to, engine.bundle.quantities, work, entry);
+    return { rules, work, entries, extra, to, way, offers };
+  }
+
+  /** Value-set records for what was typed here and is understood. */
+  drafts({ rules, work, entries, extra }: View, calculator: string | null): Draft[] {
+    const { visit } = work;
+    if (!visit) return [];
+    const about = { site: visit.site, system: visit.system, visit: visit.id };
+    return this.#form.toKeep([...entries, ...extra], calculator).map((body) => ({
+      ...{ kind: "value-set" as const, about, edition: rules.hash, body },
+    }));
+  }
+
+  /** Forgets what was typed into these fields: it is kept now, or is not wanted. */
+  forget(entries: readonly Entry[]): void {
+    this.#form.forget(entries.map(({ key }) => key));
+    this.#changed();
+  }
+
+  settled(): Promise<void> {
+    return this.#form.settled();
+  }
+
+  #set(entry: Entry, text: string, unit?: string, sure = false): void {
+    const to = this.#speaker();
+    const meant = to && entry.quantity.unit ? (unit ?? unitOf(to, entry)) : null;
+    this.#form.set(entry, text, { unit: meant || null, ...(sure ? { sure } : {}) });
+    this.#changed();
+  }
+
+  #speaker(): Speaker | null {
+    return this.#rules && speakerFor(this.#phone, groundAlone(this.#rules.engine));
+  }
+
+  #entries(ground: Ground, slots: readonly Slot[]): Entry[] {
+    const { bundle } = ground.engine;
+    return slots.map((slot) => {
+      const kept = ground.readings.get(keyOf(slot.quantity.id, slot.member)) ?? null;
+      return this.#form.entry(bundle, slot, kept);
+    });
+  }
+
+  #extraSlots(ground: Ground, asked: ReadonlySet<string>): Slot[] {
+    return [...this.#extra].flatMap((key) => {
+      if (asked.has(key)) return [];
+      const [id = "", member = NO_MEMBER] = key.split("\n");
+      const quantity = quantityOf(ground.engine, id);
+      return quantity ? [{ quantity, member: member || null }] : [];
+    });
+  }
+
+  #load(hash: string): void {
+    if (hash === this.#loading) return;
+    this.#loading = hash;
+    void this.#phone.rulesOf(hash).then((rules) => {
+      if (hash !== this.#loading) return;
+      this.#rules = rules;
+      this.lacking = rules === null;
+      // Asked again at the next change: the office may be in reach by then.
+      if (!rules) this.#loading = "";
+      else this.#changed();
+    });
+  }
+}
+
+export function speakerFor(phone: Phone, { engine, system }: Ground): Speaker {
+  const labels = new Map((system?.members ?? []).map(({ id, label }) => [id, label]));
+  return {
+    bundle: engine.bundle,
+    system: phone.settings.system,
+    labelOf: (member) => labels.get(member) ?? "",
+    quantity: (id) => quantityOf(engine, id),
+  };
+}
+
+function slotsOf(
+  { engine, members }: Ground,
+  id: string,
+  chosen: Readonly<Record<string, string>>,
+): Slot[] {
+  const quantity = quantityOf(engine, id);
+  if (!quantity || quantity.tree != null) return [];
+  return membersFor({ engine, members }, id, chosen).map((member) => ({ quantity, member }));
+}
+
+/** The members a screen speaks of for a quantity or check; null where there is one value. */
+export function membersFor(
+  { engine, members }: Pick<Ground, "engine" | "members">,
+  id: string,
+  chosen: Readonly<Record<string, string>>,
+): (string | null)[] {
+  const collection = collectionOf(engine, id);
+  if (collection === null) return [null];
+  const one = chosen[collection];
+  const all = one === undefined ? (members[collection] ?? []) : [one];
+  return all.map((member) => member || null);
+}
+
+function needsOf(work: Work, { show, checks, members }: Wants): Need[] {
+  const values = show.flatMap((id) =>
+    membersFor(work, id, members).map((member) => work.answer.value(id, member ?? undefined)),
+  );
+  const verdicts = work.answer
+    .checks([...checks])
+    .filter(({ verdict }) => verdict === "unknown")
+    .map(({ unknown }) => unknown);
+  return [...values, ...verdicts].flatMap((each) => (each instanceof Unknown ? each.needs : []));
+}
+
+function offersFor(
+  to: Speaker,
+  quantities: View["work"]["engine"]["bundle"]["quantities"],
+  { answer }: Work,
+  entry: Entry,
+): Offer[] {
+  const { quantity, member, si, text } = entry;
+  if (quantity.type === "date" && text === "") {
+    return [{ label: words.field.today, text: day(Date.now()), unit: null }];
+  }
+  return quantities
+    .filter(({ offers }) => offers === quantity.id)
+    .flatMap((derived) => {
+      const value = answer.value(derived.id, member ?? undefined);
+      if (value instanceof Unknown || JSON.stringify(value) === JSON.stringify(si)) return [];
+      const unit = quantity.unit ? unitOf(to, entry) : null;
+      const shown = sayValue(to, quantity, value, unit);
+      return [{ label: derived.label, text: shown.text, unit, shown: shown.unit }];
+    });
+}

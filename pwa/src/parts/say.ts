@@ -1,0 +1,128 @@
+/** Values, reasons and sources in the person's units and words. */
+import { plainly, showValue } from "../bundle/reading.ts";
+import type { Shown } from "../bundle/reading.ts";
+import { Unknown } from "../engine/index.ts";
+import type { Detail, Need, Part } from "../engine/index.ts";
+import type { Bundle, Quantity, SourceRef, Value } from "../generated/bundle.ts";
+import { words } from "../words/en.ts";
+
+/** Who is spoken to, and of what. */
+export interface Speaker {
+  bundle: Bundle;
+  system: "ip" | "si";
+  /** What people call a member of a collection. */
+  labelOf(member: string): string;
+  quantity(id: string): Quantity | null;
+}
+
+export function sayValue(
+  to: Speaker,
+  quantity: Quantity,
+  value: Value,
+  unit?: string | null,
+): Shown {
+  return showValue(to.bundle, quantity, value, unit || to.system);
+}
+
+/** A message or a formula as one text. */
+export function sayParts(to: Speaker, parts: readonly Part[]): string {
+  return parts.map((part) => (typeof part === "string" ? part : sayPart(to, part))).join("");
+}
+
+function sayPart(to: Speaker, part: Exclude<Part, string>): string {
+  const { value, unit = "" } = part;
+  if (value instanceof Unknown) return words.unknown.dots;
+  const quantity = to.quantity(part.id ?? "");
+  // A table's cell has a unit and no quantity of its own.
+  const shownAs: Quantity = quantity ?? { id: "", label: "", unit };
+  return plainly(sayValue(to, shownAs, value, quantity && unit ? unit : null));
+}
+
+export function sayUnknown(to: Speaker, { why, detail }: Unknown): string {
+  if (why === "missing") return words.unknown.missing;
+  return sayDetail(to, detail);
+}
+
+function sayDetail(to: Speaker, detail: Detail): string {
+  switch (detail.code) {
+    case "says":
+      return detail.text;
+    case "limits": {
+      const quantity = to.quantity(detail.quantity);
+      if (!quantity) return words.unknown.outside;
+      const edge = plainly(sayValue(to, quantity, detail.edge));
+      return words.unknown.limits(quantity.label, edge);
+    }
+    case "below":
+    case "above": {
+      const table = to.bundle.tables.find(({ id }) => id === detail.table);
+      const column = table?.columns.find(({ name }) => name === detail.column);
+      if (!table || !column) return words.unknown[detail.code];
+      const unit = column.unit ?? "";
+      const edge = plainly(sayValue(to, { id: "", label: "", unit }, detail.edge));
+      return words.unknown.edge[detail.code](table.label || table.id, edge);
+    }
+    case "no-row":
+    case "no-row-satisfies":
+    case "empty-cell": {
+      const table = to.bundle.tables.find(({ id }) => id === detail.table);
+      return words.unknown[detail.code](table?.label || table?.id || words.unknown.aTable);
+    }
+    default:
+      return words.unknown[detail.code];
+  }
+}
+
+/** Why a typed text cannot be used. */
+export function sayProblem(
+  to: Speaker,
+  quantity: Quantity,
+  { code, params }: { code: string; params: Readonly<Record<string, unknown>> },
+): string {
+  const shown = (si: unknown): string =>
+    typeof si === "number" ? plainly(sayValue(to, quantity, si, String(params["unit"] ?? ""))) : "";
+  const unit = to.bundle.units[quantity.unit ?? ""]?.label ?? "";
+  switch (code) {
+    case "limits":
+      return words.reading.limits(shown(params["low"]), shown(params["high"]));
+    case "one-of":
+      return words.reading.oneOf((quantity.one_of ?? []).map(shown).join(", "));
+    case "grouping":
+      return words.reading.grouping(String(params["plain"]), String(params["decimal"]));
+    case "unit":
+    case "dimension":
+    case "no-unit":
+      return words.reading.unit(unit);
+    case "series":
+    case "series-order":
+    case "choice":
+    case "flag":
+    case "date":
+    case "count":
+      return words.reading[code];
+    default:
+      return words.reading.number;
+  }
+}
+
+export function sayNeed(to: Speaker, { id, member }: Need): string {
+  const label = to.quantity(id)?.label ?? id;
+  const of = member ? to.labelOf(member) : "";
+  return of ? words.ofMember(label, of) : label;
+}
+
+export function saySource(bundle: Bundle, { of, place, mark }: SourceRef): string {
+  const source = bundle.sources[of];
+  const title = source ? [source.title, source.edition].filter(Boolean).join(", ") : of;
+  const marks = [
+    mark ? words.source.marks[mark] : "",
+    source && unconfirmed(source.kind, source.confirmed),
+  ];
+  return [title, place, ...marks].filter(Boolean).join(" · ");
+}
+
+/** A published text whose figures nobody has compared with the print yet says so. */
+function unconfirmed(kind: string, confirmed = false): string {
+  const published = kind !== "practice" && kind !== "memory" && kind !== "demo";
+  return published && !confirmed ? words.source.unconfirmed : "";
+}

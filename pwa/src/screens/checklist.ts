@@ -1,0 +1,115 @@
+/** The steps of a checklist in a visit. */
+import { html } from "lit";
+import type { TemplateResult } from "lit";
+import { keyOf } from "../book.ts";
+import type { StepState } from "../book.ts";
+import { Desk } from "../desk.ts";
+import { Unknown } from "../engine/index.ts";
+import type { Checklist, Step } from "../generated/bundle.ts";
+import { Screen } from "../parts/element.ts";
+import { back, bar } from "../parts/frame.ts";
+import { line } from "../parts/result.ts";
+import type { Sign } from "../parts/sign.ts";
+import { pathOf } from "../routes.ts";
+import type { Route } from "../routes.ts";
+import { evaluate, heldBackBy, nextStep, stepsOf, worst } from "../work.ts";
+import type { Work } from "../work.ts";
+import { words } from "../words/en.ts";
+
+class ChecklistScreen extends Screen {
+  static override properties = { ...Screen.properties, route: { attribute: false } };
+  declare route: Extract<Route, { at: "checklist" }>;
+  #desk: Desk | null = null;
+
+  protected override render(): TemplateResult {
+    const { visit, checklist: id } = this.route;
+    this.#desk ??= new Desk(this.phone, visit, "", () => this.requestUpdate());
+    const ground = this.#desk.ground();
+    const checklist = ground?.engine.bundle.checklists?.find((each) => each.id === id);
+    const up = back(pathOf({ at: "visit", visit }), this.#desk.visit?.title || words.places.visits);
+    if (!ground || !checklist) {
+      return html`<main tabindex="-1">
+        ${up}
+        <p class="sub">${words.loading}</p>
+      </main>`;
+    }
+    const work = evaluate(ground);
+    const steps = stepsOf(work, checklist);
+    const signs = steps.map((step) => stepSign(work, checklist, step));
+    const done = steps.filter(({ id: step }) => stateOfStep(work, checklist, step)).length;
+    const failed = signs.filter((each) => each === "fail").length;
+    const next = nextStep(work, checklist);
+    return html`<main tabindex="-1">
+        ${up}
+        <h1>${checklist.title}</h1>
+        <p class="sub">${[ground.site?.name, ground.system?.label].filter(Boolean).join(" · ")}</p>
+        <div class="progress" aria-hidden="true">
+          ${steps.map(
+            ({ id: step }, index) =>
+              html`<i
+                class=${
+                  signs[index] === "fail"
+                    ? "failed"
+                    : stateOfStep(work, checklist, step)
+                      ? "done"
+                      : ""
+                }
+              ></i>`,
+          )}
+        </div>
+        <p class="sub">${words.checklist.progress(done, steps.length, failed)}</p>
+        <ol class="lines">
+          ${steps.map((step, index) => this.#step(work, checklist, step, signs[index]!))}
+        </ol>
+      </main>
+      ${bar([
+        next && this.#desk.open
+          ? {
+              label: words.visit.next(next.title),
+              href: pathOf({ at: "step", visit, checklist: id, step: next.id }),
+            }
+          : { label: words.checklist.toVisit, href: pathOf({ at: "visit", visit }) },
+      ])}`;
+  }
+
+  #step(work: Work, checklist: Checklist, step: Step, of: Sign): TemplateResult {
+    const { visit, checklist: id } = this.route;
+    const state = stateOfStep(work, checklist, step.id);
+    const held = state ? [] : heldBackBy(work, checklist, step);
+    const unsure = step.when != null && work.answer.holds(step.when) instanceof Unknown;
+    const more = [
+      state ? words.step.outcomes[state.outcome] : words.step.acts[step.act],
+      state?.reason ?? "",
+      held.length ? words.step.heldBy(held.map(({ title }) => title).join(", ")) : "",
+      unsure ? words.step.unsure : "",
+    ];
+    return line({
+      sign: of,
+      title: step.title,
+      more: more.filter(Boolean).join(" · "),
+      href: pathOf({ at: "step", visit, checklist: id, step: step.id }),
+    });
+  }
+}
+
+export function stateOfStep(
+  { visit }: Work,
+  { id }: Checklist,
+  step: string,
+): StepState | undefined {
+  return visit?.steps.get(keyOf(id, step, null));
+}
+
+/** What a step came to: its verdicts where it was done, else whether it can be done. */
+export function stepSign(work: Work, checklist: Checklist, step: Step): Sign {
+  const state = stateOfStep(work, checklist, step.id);
+  const verdicts = work.answer.checks([...(step.checks ?? [])]).map(({ verdict }) => verdict);
+  const of = worst(verdicts);
+  if (of === "fail") return "fail";
+  if (!state) return heldBackBy(work, checklist, step).length ? "held" : "todo";
+  if (state.outcome === "skipped") return "caution";
+  if (state.outcome === "not-applicable") return "not-applicable";
+  return of === "caution" ? "caution" : "pass";
+}
+
+customElements.define("kw-checklist", ChecklistScreen);

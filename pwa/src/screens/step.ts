@@ -1,0 +1,339 @@
+/** One step: what to do, its caution beside it, what to enter, what comes of it, what is next. */
+import { html, nothing } from "lit";
+import type { TemplateResult } from "lit";
+import { Desk, membersFor } from "../desk.ts";
+import type { View } from "../desk.ts";
+import type { Checklist, Step } from "../generated/bundle.ts";
+import type { StepDone } from "../generated/records.ts";
+import type { Draft } from "../ledger/ledger.ts";
+import { chart } from "../parts/chart.ts";
+import { Screen, focusOn, go } from "../parts/element.ts";
+import { field, fieldId } from "../parts/field.ts";
+import { back, bar } from "../parts/frame.ts";
+import type { Act } from "../parts/frame.ts";
+import type { WayTo } from "../parts/result.ts";
+import { caution, line, resultLine, verdicts } from "../parts/result.ts";
+import { sign } from "../parts/sign.ts";
+import "../parts/photo.ts";
+import "../parts/timed.ts";
+import { pathOf } from "../routes.ts";
+import type { Route } from "../routes.ts";
+import { heldBackBy, nextStep, quantityOf } from "../work.ts";
+import { words } from "../words/en.ts";
+import { stateOfStep } from "./checklist.ts";
+
+type Outcome = StepDone["outcome"];
+
+class StepScreen extends Screen {
+  static override properties = {
+    ...Screen.properties,
+    route: { attribute: false },
+    skipping: { state: true },
+    reason: { state: true },
+  };
+  declare route: Extract<Route, { at: "step" }>;
+  declare skipping: boolean;
+  declare reason: string;
+  #desk: Desk | null = null;
+
+  constructor() {
+    super();
+    this.skipping = false;
+    this.reason = "";
+  }
+
+  protected override render(): TemplateResult {
+    const { visit, checklist: list, step: id } = this.route;
+    this.#desk ??= new Desk(this.phone, visit, "", () => this.requestUpdate());
+    const ground = this.#desk.ground();
+    const checklist = ground?.engine.bundle.checklists?.find((each) => each.id === list);
+    const step = checklist?.steps.find((each) => each.id === id);
+    const up = back(
+      pathOf({ at: "checklist", visit, checklist: list }),
+      checklist?.title ?? words.places.visits,
+    );
+    if (!ground || !checklist || !step) {
+      return html`<main tabindex="-1">
+        ${up}
+        <p class="sub">${words.loading}</p>
+      </main>`;
+    }
+    const { enter = [], show = [], checks = [] } = step;
+    const view = this.#desk.view(ground, { enter, show, checks, members: {}, extra: false });
+    const state = stateOfStep(view.work, checklist, id);
+    const held = heldBackBy(view.work, checklist, step);
+    return html`<main tabindex="-1">
+        ${up}
+        <h1>${step.title}</h1>
+        ${step.text ? html`<p class="sub">${step.text}</p>` : nothing}
+        ${step.caution ? caution(view.to.bundle, step.caution) : nothing}
+        ${
+          state
+            ? html`<div class="verdict ${state.outcome === "skipped" ? "caution" : "pass"}">
+                ${sign(state.outcome === "skipped" ? "caution" : "pass")}
+                <div>
+                  <b>${words.step.outcomes[state.outcome]}</b
+                  >${state.reason ? html`<p>${state.reason}</p>` : nothing}
+                </div>
+              </div>`
+            : held.length
+              ? this.#heldBack(held)
+              : nothing
+        }
+        ${this.#entry(view, checklist, step, held.length > 0 && !state)}
+        ${this.#results(view, checklist, step)} ${this.#otherWays(view, checklist, step)}
+      </main>
+      ${this.#bar(view, checklist, step, held)}`;
+  }
+
+  #heldBack(held: Step[]): TemplateResult {
+    const { visit, checklist } = this.route;
+    return html`<div class="verdict caution">
+      ${sign("held", "caution")}
+      <div>
+        <b>${words.step.first}</b>
+        <div class="needs">
+          ${held.map(
+            ({ id, title }) =>
+              html`<a class="press small" href=${pathOf({ at: "step", visit, checklist, step: id })}
+                >${title}</a
+              >`,
+          )}
+        </div>
+      </div>
+    </div>`;
+  }
+
+  #entry(view: View, checklist: Checklist, step: Step, heldBack: boolean): TemplateResult {
+    const { events } = this.#desk!;
+    const series = view.entries.find(({ quantity }) => quantity.type === "series");
+    const timed = step.act === "time" && !heldBack && this.#desk!.open;
+    const fields = [...view.entries, ...view.extra].filter((entry) => !(timed && entry === series));
+    return html`
+      ${fields.map((entry) => field(view.to, entry, view.offers(entry), events))}
+      ${
+        timed
+          ? html`<kw-timed
+              .phone=${this.phone}
+              .view=${view}
+              .checklist=${checklist.id}
+              .step=${step}
+              .series=${series ?? null}
+            ></kw-timed>`
+          : nothing
+      }
+      ${
+        step.act === "photo" && this.#desk!.open
+          ? html`<kw-photo
+              .phone=${this.phone}
+              .visit=${view.work.visit}
+              .edition=${view.rules.hash}
+              .checklist=${checklist.id}
+              .step=${step.id}
+            ></kw-photo>`
+          : nothing
+      }
+      ${view.entries.map((entry) => chart(view.to, entry))}
+    `;
+  }
+
+  /** To the field on this screen, else to the step that asks for it, else to a calculator. */
+  #way(view: View, { steps, id: checklist }: Checklist): WayTo {
+    const { visit } = this.route;
+    return (need) => {
+      const here = view.way(need);
+      if (here !== "#") return here;
+      const field = `#f-${need.id}-${need.member ?? ""}`;
+      const step = steps.find(({ enter }) => enter?.includes(need.id));
+      if (step) return pathOf({ at: "step", visit, checklist, step: step.id }) + field;
+      const { calculators } = view.work.engine.bundle;
+      const calculator = calculators.find(({ enter }) => enter.includes(need.id));
+      return calculator
+        ? pathOf({ at: "calculator", visit, calculator: calculator.id }) + field
+        : pathOf({ at: "visit", visit });
+    };
+  }
+
+  #results(view: View, checklist: Checklist, step: Step): TemplateResult {
+    const { show = [], checks = [], calculator = "" } = step;
+    const { work, to } = view;
+    const way = this.#way(view, checklist);
+    const { visit } = this.route;
+    const home =
+      calculator ||
+      (work.engine.bundle.calculators.find((each) => show.some((id) => each.show.includes(id)))
+        ?.id ??
+        "");
+    const lines = show.flatMap((id) =>
+      membersFor(work, id, {}).map((member) =>
+        resultLine(
+          to,
+          quantityOf(work.engine, id)!,
+          work.answer.value(id, member ?? undefined),
+          pathOf({
+            ...{ at: "result", visit, calculator: home, quantity: id },
+            ...(member ? { member } : {}),
+          }),
+        ),
+      ),
+    );
+    const title = work.engine.bundle.calculators.find(({ id }) => id === calculator)?.title;
+    return html`${
+      lines.length || title
+        ? html`<ul class="lines results">
+            ${lines}
+            ${
+              title
+                ? line({ sign: "on", title, href: pathOf({ at: "calculator", visit, calculator }) })
+                : nothing
+            }
+          </ul>`
+        : nothing
+    }
+    ${verdicts(
+      to,
+      work.answer.checks([...checks]).filter((check) => check.verdict !== "not-applicable"),
+      (id) => work.engine.bundle.checks.find((each) => each.id === id)?.label ?? id,
+      way,
+    )}`;
+  }
+
+  /** Not by the book: does not apply here, left out with a reason, or to be done once more. */
+  #otherWays(view: View, checklist: Checklist, step: Step): TemplateResult | typeof nothing {
+    if (!this.#desk!.open) return nothing;
+    const state = stateOfStep(view.work, checklist, step.id);
+    const close = (outcome: Outcome, reason = ""): void =>
+      void this.#record(view, checklist, step, outcome, reason, false);
+    if (state) {
+      return html`<button type="button" class="press wide" @click=${() => close("open-again")}>
+        ${words.step.openAgain}
+      </button>`;
+    }
+    if (!this.skipping) {
+      return html`<button type="button" class="press wide" @click=${() => (this.skipping = true)}>
+        ${words.step.notDone}
+      </button>`;
+    }
+    const reason = this.reason.trim();
+    return html`<div class="ask">
+      <label for="reason">${words.step.reason}</label>
+      <input
+        class="wide"
+        id="reason"
+        type="text"
+        maxlength="500"
+        .value=${this.reason}
+        @input=${(event: Event) => (this.reason = (event.target as HTMLInputElement).value)}
+      />
+      <button
+        type="button"
+        class="press wide"
+        ?disabled=${!reason}
+        @click=${() => close("skipped", reason)}
+      >
+        ${words.step.skip}
+      </button>
+      <button
+        type="button"
+        class="press wide"
+        ?disabled=${!reason}
+        @click=${() => close("not-applicable", reason)}
+      >
+        ${words.step.notApplicable}
+      </button>
+    </div>`;
+  }
+
+  #bar(view: View, checklist: Checklist, step: Step, held: Step[]): TemplateResult {
+    const { visit, checklist: list } = this.route;
+    const next = nextStep(view.work, checklist, step.id);
+    const onward: Act = next
+      ? {
+          label: words.visit.next(next.title),
+          href: pathOf({ at: "step", visit, checklist: list, step: next.id }),
+        }
+      : { label: words.checklist.all, href: pathOf({ at: "checklist", visit, checklist: list }) };
+    const all: Act = {
+      label: words.checklist.all,
+      href: pathOf({ at: "checklist", visit, checklist: list }),
+    };
+    const drafts = this.#desk!.drafts(view, step.calculator || null);
+    const state = stateOfStep(view.work, checklist, step.id);
+    if (!this.#desk!.open || (state && drafts.length === 0)) return bar([all, onward]);
+    if (state) {
+      return bar([all, { label: words.step.keep, press: () => void this.#keep(view, drafts) }]);
+    }
+    const first = held[0];
+    if (first) {
+      const href = pathOf({ at: "step", visit, checklist: list, step: first.id });
+      return bar([all, { label: words.step.firstDo(first.title), href }]);
+    }
+    if (step.act === "sign") {
+      const href = pathOf({ at: "sign", visit, checklist: list, step: step.id });
+      return bar([all, { label: words.sign.title, href }]);
+    }
+    if (step.act === "time" && !this.#timeIsKept(view, step)) {
+      const keep = { label: words.step.keep, press: () => void this.#keep(view, drafts) };
+      return bar(drafts.length ? [all, keep] : [all]);
+    }
+    const press = (): void => void this.#finish(view, checklist, step, drafts);
+    return bar([all, { label: words.step.done[step.act], press }]);
+  }
+
+  /** Done, unless something that the step asks for is still open: that is kept, said and shown. */
+  async #finish(view: View, checklist: Checklist, step: Step, drafts: Draft[]): Promise<void> {
+    const open = view.entries.filter(
+      ({ si, quantity }) => si === null && !quantity.optional && quantity.default == null,
+    );
+    const [first] = open;
+    if (!first) return this.#record(view, checklist, step, "done", "", true);
+    if (drafts.length) await this.#keep(view, drafts);
+    this.phone.say(words.step.stillOpen(open.map(({ quantity }) => quantity.label).join(", ")));
+    focusOn(fieldId(first));
+  }
+
+  /** A timed step is done when its timer was stopped. */
+  #timeIsKept({ work }: View, step: Step): boolean {
+    const timers = work.visit!.timers.filter((timer) => timer.step === step.id && timer.stopped);
+    return timers.length > 0;
+  }
+
+  async #keep(view: View, drafts: Draft[]): Promise<boolean> {
+    try {
+      await this.phone.write(...drafts);
+    } catch {
+      // The phone has said so; what was typed stays.
+      return false;
+    }
+    this.#desk!.forget(
+      [...view.entries, ...view.extra].filter(({ problem, ask }) => !problem && !ask),
+    );
+    return true;
+  }
+
+  /** Values and step in one write, so that neither is there without the other. */
+  async #record(
+    view: View,
+    checklist: Checklist,
+    step: Step,
+    outcome: Outcome,
+    reason: string,
+    onward: boolean,
+  ): Promise<void> {
+    const { visit, rules } = { visit: view.work.visit!, rules: view.rules };
+    const about = { site: visit.site, system: visit.system, visit: visit.id };
+    const body = { checklist: checklist.id, step: step.id, outcome, reason };
+    const next = onward ? nextStep(view.work, checklist, step.id) : null;
+    const values = this.#desk!.drafts(view, step.calculator || null);
+    const kept = await this.#keep(view, [
+      ...values,
+      { kind: "step-done", about, edition: rules.hash, body },
+    ]);
+    if (!kept) return;
+    this.skipping = false;
+    if (next) go({ at: "step", visit: visit.id, checklist: checklist.id, step: next.id });
+    else if (onward) go({ at: "checklist", visit: visit.id, checklist: checklist.id });
+  }
+}
+
+customElements.define("kw-step", StepScreen);

@@ -1,0 +1,188 @@
+/** This phone: whose it is, what it has not sent, which rules and release, how it looks. */
+import { html, nothing } from "lit";
+import type { TemplateResult } from "lit";
+import { exportName, unsentLines } from "../ledger/export.ts";
+import { Screen } from "../parts/element.ts";
+import { bar, clock } from "../parts/frame.ts";
+import type { Act } from "../parts/frame.ts";
+import { line } from "../parts/result.ts";
+import { offerFile } from "../parts/share.ts";
+import { sign } from "../parts/sign.ts";
+import type { Sign } from "../parts/sign.ts";
+import { pathOf } from "../routes.ts";
+import type { Theme, UnitSystem } from "../settings.ts";
+import { words } from "../words/en.ts";
+
+const THEMES: Theme[] = ["auto", "attic", "sun"];
+const SYSTEMS: UnitSystem[] = ["ip", "si"];
+
+class ThisPhone extends Screen {
+  protected override render(): TemplateResult {
+    const { phone } = this;
+    const { ledger } = phone;
+    const { enrolment } = ledger;
+    return html`<main tabindex="-1">
+        <h1>${words.places.phone}</h1>
+        <p class="sub">
+          ${enrolment ? words.phone.of(enrolment.name, enrolment.office) : words.phone.nobody}
+        </p>
+        ${this.#contact()}
+        <ul class="lines">
+          ${this.#unsent()} ${this.#rules()} ${this.#release()} ${this.#storage()}
+          ${line({ sign: "none", title: words.log.title, href: pathOf({ at: "log" }) })}
+          ${line({
+            ...{ sign: "none", title: words.enrol.title, href: pathOf({ at: "enrol" }) },
+            ...(enrolment ? { more: words.phone.reenrol } : {}),
+          })}
+          ${line({ sign: "none", title: words.phone.notices, href: "/notices.txt" })}
+        </ul>
+        ${choose(
+          words.phone.theme,
+          "theme",
+          THEMES,
+          phone.settings.theme,
+          words.phone.themes,
+          (theme) => phone.set({ theme }),
+        )}
+        ${choose(
+          words.phone.units,
+          "units",
+          SYSTEMS,
+          phone.settings.system,
+          words.phone.systems,
+          (system) => phone.set({ system }),
+        )}
+      </main>
+      ${this.#bar()}`;
+  }
+
+  #contact(): TemplateResult | typeof nothing {
+    const { state } = this.phone.sync;
+    if (state === "idle" || state === "running") return nothing;
+    return html`<div class="verdict caution">
+      ${sign("caution")}
+      <div><p>${words.phone.states[state]}</p></div>
+    </div>`;
+  }
+
+  #unsent(): TemplateResult {
+    const { unsent, parked } = this.phone.ledger;
+    return html`${line({
+      sign: unsent.length ? "on" : "pass",
+      title: words.strip.unsent(unsent.length),
+      more: words.phone.oldest(
+        unsent.length ? clock(Date.parse(JSON.parse(unsent[0]!.line).at.wall)) : "",
+      ),
+    })}
+    ${
+      parked.length
+        ? line({
+            ...{
+              sign: "caution",
+              title: words.parked.title,
+              figure: { text: String(parked.length), unit: "" },
+            },
+            href: pathOf({ at: "parked" }),
+          })
+        : nothing
+    }`;
+  }
+
+  #rules(): TemplateResult {
+    const { rules, refusedEdition } = this.phone;
+    const { number = 0, date = "", note = "" } = rules?.pointer ?? {};
+    return html`${line({
+      sign: rules ? "pass" : "unknown",
+      title: rules ? words.strip.rules(number) : words.strip.noRules,
+      more: rules
+        ? [date.slice(0, 10), note, rules.hash.slice(0, 12)].filter(Boolean).join(" · ")
+        : "",
+    })}
+    ${
+      refusedEdition
+        ? line({ sign: "fail", title: words.phone.rulesRefused, more: refusedEdition.reason })
+        : nothing
+    }`;
+  }
+
+  #release(): TemplateResult {
+    const { offline, failed } = this.phone.release;
+    const signs: Record<typeof offline, Sign> = {
+      ...{ ready: "pass", incomplete: "caution", unknown: "unknown", unsupported: "fail" },
+    };
+    return html`${line({
+      sign: signs[offline],
+      title: words.phone.app(APP_VERSION),
+      more: html`<span data-offline=${offline}>${words.phone.offline[offline]}</span> ·
+        ${RELEASE_ID.slice(0, 12)}`,
+    })}
+    ${failed ? line({ sign: "caution", title: words.release.failed }) : nothing}`;
+  }
+
+  #storage(): TemplateResult {
+    const { persisted, start } = this.phone;
+    const state =
+      start === "no-store"
+        ? "gone"
+        : persisted === true
+          ? "safe"
+          : persisted === false
+            ? "loose"
+            : "unknown";
+    const signs = { gone: "fail", safe: "pass", loose: "caution", unknown: "unknown" } as const;
+    return line({
+      sign: signs[state],
+      title: words.phone.storage,
+      more: words.phone.storages[state],
+    });
+  }
+
+  #bar(): TemplateResult {
+    const { phone } = this;
+    const { ledger, release } = phone;
+    const acts: Act[] = [];
+    if (ledger.unsent.length + ledger.parked.length > 0) {
+      const give = (): void => void offerFile(exportName(new Date()), unsentLines(ledger));
+      acts.push({ label: words.phone.export, press: give });
+    }
+    if (release.waiting && !phone.timing) {
+      acts.push({ label: words.release.takeOver, press: () => release.takeOver() });
+    } else if (ledger.enrolment) {
+      const busy = phone.sync.state === "running";
+      acts.push({ label: words.phone.contact, disabled: busy, press: () => void phone.contact() });
+    } else {
+      acts.push({ label: words.enrol.title, href: pathOf({ at: "enrol" }) });
+    }
+    return bar(acts);
+  }
+}
+
+function choose<V extends string>(
+  legend: string,
+  name: string,
+  values: readonly V[],
+  chosen: V,
+  labels: Readonly<Record<V, string>>,
+  set: (value: V) => void,
+): TemplateResult {
+  return html`<fieldset class="ask">
+    <legend>${legend}</legend>
+    <div class="choices">
+      ${values.map(
+        (value) =>
+          html`<label class="choice">
+            <input
+              type="radio"
+              name=${name}
+              value=${value}
+              .checked=${value === chosen}
+              @change=${() => set(value)}
+            />
+            <span>${value === chosen ? sign("pass", "") : nothing}${labels[value]}</span>
+          </label>`,
+      )}
+    </div>
+  </fieldset>`;
+}
+
+customElements.define("kw-this-phone", ThisPhone);
