@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 NUMBERS: Final = {
@@ -57,9 +57,20 @@ NUMBERS: Final = {
 
 @dataclass(frozen=True, order=True)
 class Place:
+    """`folds`, of a text over several lines: (offset in the text, line, column) where each line of it begins."""
+
     file: str
     line: int
     column: int
+    folds: tuple[tuple[int, int, int], ...] = field(default=(), compare=False, repr=False)
+
+    def inside(self, offset: int) -> Place:
+        """The place of a character of the text that stands here."""
+        start, line, column = max(
+            (fold for fold in self.folds if fold[0] <= offset),
+            default=(0, self.line, self.column),
+        )
+        return Place(self.file, line, column + offset - start)
 
 
 @dataclass(frozen=True, order=True)

@@ -88,10 +88,8 @@ class Formula:
                 warnings.simplefilter("ignore")
                 root = ast.parse(text.strip(), mode="eval").body
         except SyntaxError as error:
-            column = self.place.column + max((error.offset or 1) - 1, 0)
-            raise RuleFault(
-                replace(self.place, column=column), "E401", f"not a formula: {error.msg}"
-            ) from None
+            place = self._inside(max((error.offset or 1) - 1, 0))
+            raise RuleFault(place, "E401", f"not a formula: {error.msg}") from None
         except (ValueError, RecursionError, MemoryError):
             raise RuleFault(self.place, "E401", "not a formula") from None
         stack: list[tuple[ast.AST, int]] = [(root, 0)]
@@ -108,7 +106,12 @@ class Formula:
         return root
 
     def at(self, node: ast.AST) -> Place:
-        return replace(self.place, column=self.place.column + getattr(node, "col_offset", 0))
+        """The place of a part; `ast` counts bytes of the stripped text."""
+        before = self.text.strip().encode()[: getattr(node, "col_offset", 0)]
+        return self._inside(len(before.decode()))
+
+    def _inside(self, offset: int) -> Place:
+        return self.place.inside(len(self.text) - len(self.text.lstrip()) + offset)
 
     def _source(self, node: ast.AST) -> str:
         return ast.get_source_segment(self.text.strip(), node) or "this"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -18,6 +18,7 @@ from kneewall.compiler.errors import Fault, Place, RuleFault
 LARGEST_FILE: Final = 2_000_000
 DEEPEST: Final = 40
 _NUMBER: Final = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?$")
+_BREAK: Final = re.compile(r"\r\n|[\n\r\x85\u2028\u2029]")
 _WORDS: Final = {"true": True, "True": True, "TRUE": True, "false": False, "False": False, "FALSE": False,
                  "null": None, "Null": None, "NULL": None, "~": None, "": None}  # fmt: skip
 _PLAIN_TAGS: Final = re.compile(
@@ -33,6 +34,7 @@ class Document:
 
     file: str
     data: Any
+    lines: list[str] = field(default_factory=list)
     values: dict[Path_, Place] = field(default_factory=dict)
     keys: dict[Path_, Place] = field(default_factory=dict)
 
@@ -83,7 +85,7 @@ def read_yaml(text: str, name: str, faults: list[Fault]) -> Document | None:
     except RecursionError:
         faults.append(Fault(Place(name, 1, 1), "E107", "nested too deeply", "write it flatter"))
         return None
-    document = Document(name, {})
+    document = Document(name, {}, _BREAK.split(text))
     if root is not None:
         document.data = _plain(root, (), document, faults, 0, set())
     return document
@@ -95,10 +97,34 @@ def _place(node: Node, name: str) -> Place:
     return Place(name, node.start_mark.line + 1, node.start_mark.column + 1 + quoted)
 
 
+def _folds(node: ScalarNode, place: Place, lines: list[str]) -> tuple[tuple[int, int, int], ...]:
+    """Where each line of a text over several lines begins, as far as it is written as it is meant."""
+    text = str(node.value)
+    block, quoted = node.style in ("|", ">"), node.style in ("'", '"')
+    folds: list[tuple[int, int, int]] = []
+    offset = 0
+    last = node.end_mark.line + (node.end_mark.column > 0)
+    for number in range(place.line + block, last + 1):
+        line = lines[number - 1]
+        if number == node.end_mark.line + 1:
+            line = line[: node.end_mark.column - quoted]
+        first = number == place.line
+        column = place.column - 1 if first else len(line) - len(line.lstrip())
+        written = line[column:].rstrip()
+        found = text.find(written, offset) if written else -1
+        if found >= 0:
+            folds.append((found, number, column + 1))
+            offset = found + len(written)
+    return tuple(folds)
+
+
 def _plain(
     node: Node, path: Path_, doc: Document, faults: list[Fault], depth: int, seen: set[int]
 ) -> Any:
-    place = doc.values[path] = _place(node, doc.file)
+    place = _place(node, doc.file)
+    if isinstance(node, ScalarNode) and node.end_mark.line > node.start_mark.line:
+        place = replace(place, folds=_folds(node, place, doc.lines))
+    doc.values[path] = place
     if depth > DEEPEST:
         faults.append(Fault(place, "E107", "nested too deeply", "write it flatter"))
         return None
