@@ -21,7 +21,7 @@ from kneewall.compiler.schema import (
     QuantityForm,
 )
 from kneewall.compiler.types import FLAG, TEXT, Type
-from kneewall.compiler.units import Units
+from kneewall.compiler.units import read_units
 from kneewall.reading import Edges, ReadingError
 
 PLACES: Final = ("site", "system", "visit")
@@ -49,8 +49,7 @@ class Declared:
         self.sources = dict(BUILT_IN)
         for name, source in items.sources.items():
             self.sources[name] = Source(**content(source.form))
-        units = Units()
-        units.read(items.units, faults)
+        units = read_units(items.units, faults)
         if faults:
             raise CompileError(faults)
         choices: dict[str, Choices] = {}

@@ -42,6 +42,23 @@ def show_dimension(dimension: Dimension) -> str:
     return " ".join(name if power == 1 else f"{name}^{power}" for name, power in sorted(parts))
 
 
+_KEPT: Final[dict[tuple[tuple[str, ...], ...], Units]] = {}
+
+
+def read_units(rows: list[list[Cell]], faults: list[Fault]) -> Units:
+    """The units of these lines. The last faultless ones are kept: an office compiles over and over with the same."""
+    texts = tuple(tuple(cell.text for cell in row) for row in rows)
+    if texts not in _KEPT:
+        units = Units()
+        before = len(faults)
+        units.read(rows, faults)
+        if len(faults) > before:
+            return units
+        _KEPT.clear()
+        _KEPT[texts] = units
+    return _KEPT[texts]
+
+
 class Units:
     """Units by id, with their dimensions. Definitions may use only units of earlier lines and the base units."""
 
