@@ -12,6 +12,7 @@ from kneewall.compiler.formula import Formula
 from kneewall.compiler.packs import Item
 from kneewall.compiler.schema import FunctionForm, QuantityForm
 from kneewall.compiler.types import FLAG, Type
+from kneewall.engine.numbers import close
 from kneewall.reading import ReadingError
 
 
@@ -46,7 +47,9 @@ def build_quantity(there: Declared, name: str, item: Item[QuantityForm]) -> Quan
         if getattr(form, key):
             changes[key] = _range(there, plain, getattr(form, key), item.place(key))
     plain = plain.model_copy(update=changes)
+    _usual_within_limits(plain, item)
     changes["one_of"] = [_value(there, plain, text, item.place("one_of")) for text in form.one_of]
+    plain = plain.model_copy(update=changes)
     if form.default is not None:
         changes["default"] = _value(there, plain, form.default, item.place("default"))
     if form.offers:
@@ -152,6 +155,15 @@ def _range(there: Declared, quantity: Quantity, text: str, place: Place) -> tupl
     if not low < high:
         raise RuleFault(place, "E306", f"{ends[0]} is not below {ends[1]}")
     return low, high
+
+
+def _usual_within_limits(quantity: Quantity, item: Item[QuantityForm]) -> None:
+    if not (quantity.limits and quantity.usual):
+        return
+    (low, high), (least, most) = quantity.limits, quantity.usual
+    if (least < low and not close(least, low)) or (most > high and not close(most, high)):
+        what = f"usual {item.form.usual} reaches outside limits {item.form.limits}"
+        raise RuleFault(item.place("usual"), "E306", what, "narrow usual or widen limits")
 
 
 def _value(there: Declared, quantity: Quantity, text: str, place: Place) -> Any:
