@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from ruamel.yaml import YAML
+
 from kneewall.bundle import Bundle, Example
 from kneewall.compiler import compile_packs
-from ruamel.yaml import YAML
 
 HERE = Path(__file__).parent
 FILES = sorted((HERE / "cases").glob("*.yaml"))

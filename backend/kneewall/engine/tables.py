@@ -79,20 +79,33 @@ class Finder:
             if refusal:
                 return refusal
             i = min(max(bisect_right(axis, values[place]) - 1, 0), len(axis) - 2)
-            f = FORWARD[self._transform(self.columns[place])]
-            x = f(min(max(values[place], axis[0]), axis[-1]))
-            weights.append((x - f(axis[i])) / (f(axis[i + 1]) - f(axis[i])))
+            weights.append(self._weight(place, values[place], axis[i], axis[i + 1]))
             stride //= len(axis)
             corners = [corner + step * stride for corner in corners for step in (i, i + 1)]
-        sides = [self.cells[out][rows[corner]] for corner in corners]
-        if None in sides:
-            return outside("empty-cell", self.table.id, column=self.table.columns[out].name)
         name = self._transform(out)
-        sides = [FORWARD[name](side) for side in sides]
+        sides = [
+            None if (s := self.cells[out][rows[c]]) is None else FORWARD[name](s) for c in corners
+        ]
         for weight in reversed(weights):
             pairs = zip(sides[::2], sides[1::2], strict=True)
-            sides = [low + (high - low) * weight for low, high in pairs]
+            sides = [_mix(low, high, weight) for low, high in pairs]
+        if sides[0] is None:
+            return outside("empty-cell", self.table.id, column=self.table.columns[out].name)
         return rows[corners[0]], BACK[name](sides[0])
+
+    def _weight(self, place: int, x: float, low: float, high: float) -> float:
+        """How far x is from low to high, in the key's transform; exactly 0 or 1 on a row."""
+        if close(x, low) or close(x, high):
+            return 0.0 if close(x, low) else 1.0
+        f = FORWARD[self._transform(self.columns[place])]
+        return (f(x) - f(low)) / (f(high) - f(low))
 
     def _transform(self, column: int) -> str:
         return self.table.transform.get(self.table.columns[column].name, "")
+
+
+def _mix(low: float | None, high: float | None, weight: float) -> float | None:
+    """On a row its neighbour is not read: it may be empty."""
+    if weight in (0.0, 1.0):
+        return high if weight else low
+    return None if low is None or high is None else low + (high - low) * weight
