@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from kneewall.bundle import FORMAT, Bundle, Collection, Table, canonical_json, load_bundle
@@ -15,11 +16,24 @@ from kneewall.compiler.views import Views
 from kneewall.compiler.worked import build_example
 
 
+@dataclass(frozen=True)
+class Compiled:
+    """A bundle and the items it was made of, which know where they are written."""
+
+    bundle: Bundle
+    items: Items
+
+
 def compile_packs(folders: list[Path]) -> Bundle:
     """Compile pack folders in rank order into a bundle whose `raw` bytes are canonical.
 
     Every worked example is run. Raises `CompileError` with all faults found.
     """
+    return compile_items(folders).bundle
+
+
+def compile_items(folders: list[Path]) -> Compiled:
+    """Like `compile_packs`, and keeps the items."""
     faults: list[Fault] = []
     items = read_packs(folders, faults)
     _stop(faults)
@@ -31,7 +45,7 @@ def compile_packs(folders: list[Path]) -> Bundle:
         place = placed[index].place("name")
         faults.append(Fault(place, "E601", what, "mend the rule or the example"))
     _stop(faults)
-    return bundle
+    return Compiled(bundle, items)
 
 
 def link(items: Items, faults: list[Fault]) -> Bundle:
