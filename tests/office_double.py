@@ -12,6 +12,7 @@ from pathlib import Path
 from tempfile import mkdtemp
 from typing import Any
 
+import sqlalchemy as sa
 from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
@@ -19,7 +20,10 @@ from werkzeug.test import TestResponse
 from kneewall.bundle import Bundle
 from kneewall.commands.publish import prove
 from kneewall.compiler import compile_packs
+from kneewall.records.devices import make_code
 from kneewall.records.editions import Publication
+from kneewall.records.schema import alarm, line
+from kneewall.records.store import Store
 from kneewall.web.app import create_app
 from kneewall.web.services import EXTENSION, Office
 from tests.phone_double import PhoneDouble
@@ -187,8 +191,6 @@ class OfficeDouble:
         )
 
     def enrol(self, name: str = "Rosa") -> Wire:
-        from kneewall.records.devices import make_code
-
         code = make_code(self.office.store, self.office.pepper, "tester")
         client = self.app.test_client()
         reply = client.post(
@@ -236,3 +238,16 @@ def problem(answer: TestResponse) -> dict[str, str]:
     assert all(text and "\n" not in text for text in found.values())
     assert "Traceback" not in json.dumps(found)
     return found
+
+
+def held_lines(store: Store, state: str = "stored") -> list[bytes]:
+    with store.reading() as connection:
+        rows = connection.execute(
+            sa.select(line.c.raw).where(line.c.state == state).order_by(line.c.pos)
+        )
+        return [bytes(raw) for raw in rows.scalars()]
+
+
+def alarms(store: Store) -> list[str]:
+    with store.reading() as connection:
+        return [str(kind) for kind in connection.execute(sa.select(alarm.c.kind)).scalars()]

@@ -21,8 +21,9 @@ from kneewall.records.chain import new_uuid
 from kneewall.records.envelope import RECORD, Record
 from kneewall.records.errors import FolderError
 from kneewall.records.fold import fold
-from kneewall.records.schema import alarm, line
+from kneewall.records.schema import line
 from kneewall.records.store import Store
+from tests.office_double import alarms, held_lines
 from tests.phone_double import PhoneDouble
 
 PEPPER = b"pepper for tests"
@@ -39,19 +40,6 @@ def enrolled(store: Store, name: str = "Rosa") -> PhoneDouble:
     code = devices.make_code(store, PEPPER, "tester")
     device, _token = devices.enrol(store, PEPPER, code, name)
     return PhoneDouble(device=device)
-
-
-def held_lines(store: Store, state: str = "stored") -> list[bytes]:
-    with store.reading() as connection:
-        rows = connection.execute(
-            sa.select(line.c.raw).where(line.c.state == state).order_by(line.c.pos)
-        )
-        return [bytes(raw) for raw in rows.scalars()]
-
-
-def alarms(store: Store) -> list[str]:
-    with store.reading() as connection:
-        return [str(kind) for kind in connection.execute(sa.select(alarm.c.kind)).scalars()]
 
 
 def all_records(store: Store) -> list[Record]:

@@ -7,6 +7,7 @@ import hmac
 import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cache
 
 import sqlalchemy as sa
 from argon2 import PasswordHasher
@@ -34,8 +35,6 @@ class Accounts:
     def __init__(self, store: Store) -> None:
         self.store = store
         self._hasher = PasswordHasher()
-        # Checked when the name is unknown, so that both cases take the same time.
-        self._nobody = self._hasher.hash(secrets.token_urlsafe(16))
 
     def add(self, name: str, password: str) -> None:
         """Add a person, or give one a new password, which ends that person's sittings.
@@ -76,7 +75,7 @@ class Accounts:
                 )
             ).scalar()
         try:
-            self._hasher.verify(found or self._nobody, password[:MOST_PASSWORD])
+            self._hasher.verify(found or _nobody(), password[:MOST_PASSWORD])
         except (Argon2Error, InvalidHashError):
             return None
         if found is None:
@@ -124,6 +123,12 @@ class Accounts:
     def _end(self, token_hash: str) -> None:
         with self.store.writing() as connection:
             connection.execute(sa.delete(sitting).where(sitting.c.token_hash == token_hash))
+
+
+@cache
+def _nobody() -> str:
+    """Checked when the name is unknown, so that both cases take the same time."""
+    return PasswordHasher().hash(secrets.token_urlsafe(16))
 
 
 def same_token(one: str, other: str) -> bool:
