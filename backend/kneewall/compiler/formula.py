@@ -49,6 +49,8 @@ class Formula:
     def __init__(self, names: Names, text: str, place: Place) -> None:
         self.names = names
         self.text = text
+        self.line = b""
+        """The stripped text, in which `ast` counts bytes."""
         self.place = place
         self.inputs: set[int] = set()
         self.traces = 0
@@ -83,6 +85,7 @@ class Formula:
             raise RuleFault(
                 self.place, "E401", "the formula holds a line break or an unprintable character"
             )
+        self.line = text.strip().encode()
         try:
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore")
@@ -106,15 +109,15 @@ class Formula:
         return root
 
     def at(self, node: ast.AST) -> Place:
-        """The place of a part; `ast` counts bytes of the stripped text."""
-        before = self.text.strip().encode()[: getattr(node, "col_offset", 0)]
+        before = self.line[: getattr(node, "col_offset", 0)]
         return self._inside(len(before.decode()))
 
     def _inside(self, offset: int) -> Place:
         return self.place.inside(len(self.text) - len(self.text.lstrip()) + offset)
 
     def _source(self, node: ast.AST) -> str:
-        return ast.get_source_segment(self.text.strip(), node) or "this"
+        start, end = getattr(node, "col_offset", 0), getattr(node, "end_col_offset", 0)
+        return self.line[start:end].decode() or "this"
 
     def fault(self, node: ast.AST, number: str, what: str, mend: str = "") -> RuleFault:
         return RuleFault(self.at(node), number, what, mend)
