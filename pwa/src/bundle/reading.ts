@@ -83,7 +83,7 @@ interface Parsed {
 }
 
 function parse(bundle: Bundle, quantity: Quantity, text: string, unit: string): Parsed {
-  const { type = "number", choices = "" } = quantity;
+  const { type = "number", choices = "", unit: declared = "", kind = "" } = quantity;
   const plain = (si: Value): Parsed => ({ si, unit: "", ask: false });
   if (text === "") throw new Refusal("empty");
   switch (type) {
@@ -104,25 +104,31 @@ function parse(bundle: Bundle, quantity: Quantity, text: string, unit: string): 
     case "list": {
       const entries = text.split(BETWEEN).filter((part) => part.trim() !== "");
       if (choices) return plain(entries.map((part) => option(bundle, choices, part)));
-      const all = entries.map((part) => measured(bundle, quantity, part, unit));
-      const si = all.map((each) => each.si as number);
-      return { si, unit: all[0]?.unit ?? "", ask: all.some(({ ask }) => ask) };
+      const all = entries.map((part) => measure(bundle, part, declared, kind, unit));
+      const ask = all.map((each) => judge(quantity, each)).includes(true);
+      return { si: all.map(({ si }) => si), unit: all[0]?.unit ?? "", ask };
     }
-    default:
-      return measured(bundle, quantity, text, unit);
+    default: {
+      const read = measure(bundle, text, declared, kind, unit);
+      if (type === "count" && !Number.isInteger(read.si)) throw new Refusal("count", { text });
+      return { ...read, ask: judge(quantity, read) };
+    }
   }
 }
 
-function measured(bundle: Bundle, quantity: Quantity, text: string, unit: string): Parsed {
-  const { type, usual } = quantity;
-  const read = measure(bundle, text, quantity.unit ?? "", quantity.kind ?? "", unit);
-  if (type === "count" && !Number.isInteger(read.si)) throw new Refusal("count", { text });
-  hold(quantity, read.si, read.unit);
-  return { ...read, ask: !!usual && (read.si < usual[0] || read.si > usual[1]) };
+interface Measured {
+  readonly si: number;
+  readonly unit: string;
 }
 
 /** A number with its unit, or in `unit`, or in the declared one. */
-function measure(bundle: Bundle, text: string, declared: string, kind: string, unit = "") {
+function measure(
+  bundle: Bundle,
+  text: string,
+  declared: string,
+  kind: string,
+  unit = "",
+): Measured {
   const { number, rest } = splitNumber(text);
   const name = rest === "" ? unit || declared : findUnit(bundle, rest);
   if (name === null) throw new Refusal("unit", { text: rest });
@@ -177,7 +183,7 @@ function series(bundle: Bundle, quantity: Quantity, text: string): number[][] {
     if (x === undefined || y === undefined || more.length > 0)
       throw new Refusal("series", { text: part.trim() });
     const point = [side(x, first), side(y, second)] as const;
-    hold(quantity, point[1], second.unit ?? "");
+    judge(quantity, { si: point[1], unit: second.unit ?? "" });
     return [...point];
   });
   if (points.some(([x = 0], k) => k > 0 && x <= (points[k - 1]?.[0] as number)))
@@ -185,13 +191,13 @@ function series(bundle: Bundle, quantity: Quantity, text: string): number[][] {
   return points;
 }
 
-/** Refuses what a quantity cannot be. */
-function hold({ one_of = [], limits }: Quantity, si: number, unit: string): void {
+/** Whether a value is to be asked again. Refuses what the quantity cannot be. */
+function judge({ one_of = [], limits, usual }: Quantity, { si, unit }: Measured): boolean {
   if (one_of.length > 0 && !one_of.some((x) => close(si, x))) throw new Refusal("one-of", { unit });
-  if (!limits) return;
-  const [low, high] = limits;
-  if ((si >= low && si <= high) || close(si, low) || close(si, high)) return;
-  throw new Refusal("limits", { low, high, unit });
+  const [low, high] = limits ?? [-Infinity, Infinity];
+  if ((si < low && !close(si, low)) || (si > high && !close(si, high)))
+    throw new Refusal("limits", { low, high, unit });
+  return !!usual && (si < usual[0] || si > usual[1]);
 }
 
 /** A value in a person's system of units, or in a unit named. */

@@ -202,14 +202,15 @@ export class Compiler {
     return slot < 0 || this.#memberOf(slot, place) >= 0 ? -1 : slot;
   }
 
-  /** The arguments are bound where nothing of the caller is, each clear of the ones before it. */
+  /** A function's frame starts where nothing of the caller is; its arguments are all there before one is bound. */
   #call(index: number, args: readonly Expr[], place: Place): Thunk {
     const base = place.free;
-    const parts = args.map((arg, k) => this.#make(arg, { ...place, free: base + k }));
+    const parts = args.map((arg) => this.#make(arg, place));
     const tree = this.#bundle.functions?.[index]?.tree as Expr;
     const body = this.#make(tree, { scope: "", base, free: base + parts.length });
     return (r) => {
-      for (let k = 0; k < parts.length; k++) r.bound[base + k] = (parts[k] as Thunk)(r);
+      const frame = parts.map((part) => part(r));
+      for (let k = 0; k < frame.length; k++) r.bound[base + k] = frame[k] as Inner;
       return body(r);
     };
   }
