@@ -10,8 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from kneewall.bundle import Bundle, BundleError, Calculator, Quantity, SourceRef, load_bundle
-from kneewall.compiler.errors import CompileError
-from kneewall.compiler.link import compile_packs
+from kneewall.compiler.context import context
+from kneewall.compiler.errors import CompileError, Fault
+from kneewall.compiler.link import compile_items
+from kneewall.compiler.warnings import warnings_of
 from kneewall.engine import Answer, Engine, Unknown
 from kneewall.explain import Explainer
 from kneewall.reading import Edges, ReadingError, edges_of
@@ -28,6 +30,12 @@ def register(subparsers: Any) -> None:
         help="pack folders in rank order; without: the trade pack",
     )
     compiler.add_argument("-o", "--output", type=Path, required=True, metavar="FILE")
+    compiler.add_argument("--warnings", action="store_true", help="list the warnings on stderr")
+    compiler.add_argument(
+        "--context",
+        action="store_true",
+        help="show the line and the source under each fault, as on a terminal",
+    )
     compiler.set_defaults(run=run_compile)
     evaluate = subparsers.add_parser("evaluate", help="run one calculator of a bundle")
     evaluate.add_argument("bundle", type=Path, metavar="FILE")
@@ -45,19 +53,32 @@ def trade_pack() -> Path:
 
 def run_compile(arguments: argparse.Namespace) -> int:
     """Exit 0; 1 with one `file:line:col: message` line a fault on stderr; 2 when the output cannot be written."""
+    shown = arguments.context or sys.stderr.isatty()
     try:
-        bundle = compile_packs(arguments.packs or [trade_pack()])
+        compiled = compile_items(arguments.packs or [trade_pack()])
     except CompileError as error:
-        for fault in error.faults:
-            print(fault, file=sys.stderr)
+        _print_faults(error.faults, with_context=shown)
         return 1
+    bundle = compiled.bundle
     try:
         arguments.output.write_bytes(bundle.raw)
     except OSError as error:
         print(f"{arguments.output}: cannot be written: {error.strerror}", file=sys.stderr)
         return 2
     print(f"{arguments.output}: {len(bundle.raw):,} bytes, {bundle.hash}")
+    warnings = warnings_of(compiled)
+    if arguments.warnings:
+        _print_faults(warnings, with_context=shown)
+    hint = "" if arguments.warnings or not warnings else "; --warnings lists them"
+    print(f"{len(warnings) or 'no'} warning{'s' * (len(warnings) != 1)}{hint}")
     return 0
+
+
+def _print_faults(faults: list[Fault], *, with_context: bool) -> None:
+    for fault in faults:
+        print(fault, file=sys.stderr)
+        for line in context(fault) if with_context else ():
+            print(line, file=sys.stderr)
 
 
 class BadInput(Exception):
@@ -67,7 +88,7 @@ class BadInput(Exception):
 def run_evaluate(arguments: argparse.Namespace) -> int:
     """Exit 0; 3 when a result that applies is unknown; 2 with one line a fault for bad input."""
     try:
-        bundle = _bundle(arguments.bundle)
+        bundle = read_bundle(arguments.bundle)
         calculator = _calculator(bundle, arguments.calculator)
         values, members = read_values(bundle, arguments.values)
     except BadInput as error:
@@ -83,7 +104,8 @@ def run_evaluate(arguments: argparse.Namespace) -> int:
     return 3 if report.incomplete else 0
 
 
-def _bundle(path: Path) -> Bundle:
+def read_bundle(path: Path) -> Bundle:
+    """The bundle in a file. Raises `BadInput` with one line."""
     try:
         return load_bundle(path.read_bytes())
     except OSError as error:

@@ -67,6 +67,11 @@ def read_text(path: Path, name: str) -> str:
         raise RuleFault(Place(name, 1, 1), "E108", f"cannot be read: {error.strerror}") from None
 
 
+def split_lines(text: str) -> list[str]:
+    """Lines as YAML counts them."""
+    return _BREAK.split(text)
+
+
 def read_yaml(text: str, name: str, faults: list[Fault]) -> Document | None:
     """Plain data of a YAML text; faults are added to `faults`, None when nothing can be read."""
     try:
@@ -85,7 +90,7 @@ def read_yaml(text: str, name: str, faults: list[Fault]) -> Document | None:
     except RecursionError:
         faults.append(Fault(Place(name, 1, 1), "E107", "nested too deeply", "write it flatter"))
         return None
-    document = Document(name, {}, _BREAK.split(text))
+    document = Document(name, {}, split_lines(text))
     if root is not None:
         document.data = _plain(root, (), document, faults, 0, set())
     return document

@@ -1,0 +1,116 @@
+"""Whether conditions can ever hold together: tried over every choice, flag, and point that a number is compared with.
+
+What lies beyond that (tables, arithmetic, members of a collection) counts as if it might hold.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from itertools import pairwise, product
+from typing import Any, Final
+
+from kneewall.bundle import Bundle, Expr, Quantity
+from kneewall.engine import Unknown
+from kneewall.engine.expressions import COMPARE, Compiler, Env
+
+MOST: Final = 20_000
+"""Combinations tried; a condition over more of them is taken to hold somewhere."""
+DAY: Final = 86_400.0
+MAYBE: Final = Unknown("missing")
+NUMBERS: Final = ("number", "count", "date")
+
+Tree = Any
+"""An `Expr` in which `MAYBE` may stand."""
+
+
+class Reach:
+    """Asks about the conditions of one bundle."""
+
+    def __init__(self, bundle: Bundle) -> None:
+        self.bundle = bundle
+        self._compiler = Compiler(bundle, {}, [])
+
+    def can_hold(self, conditions: Iterable[Expr | None], scope: str = "visit") -> bool:
+        """False only when no values at all make every condition true."""
+        look = _Look(self.bundle, scope)
+        tree = look.condition(["and", *(c for c in conditions if c is not None)])
+        points = [look.points(slot) for slot in look.compared]
+        if math.prod(map(len, points)) > MOST:
+            return True
+        holds = self._compiler.build(tree, "")
+        env = Env(len(self.bundle.quantities), [])
+        for values in product(*points):
+            for slot, value in zip(look.compared, values, strict=True):
+                env.values[slot] = value
+            if holds(env) is not False:
+                return True
+        return False
+
+
+class _Look:
+    """Conditions reduced to what can be tried; `compared` are their slots and the numbers each is compared with."""
+
+    def __init__(self, bundle: Bundle, scope: str) -> None:
+        self.bundle = bundle
+        self.scope = scope
+        self.compared: dict[int, set[float]] = {}
+
+    def condition(self, tree: Tree) -> Tree:
+        """A condition or choice in which everything that cannot be tried is `MAYBE`."""
+        if not isinstance(tree, list):
+            return tree
+        head = tree[0]
+        if head == "q":
+            return self._quantity(int(tree[1]))
+        if head in ("and", "or", "not"):
+            return [head, *(self.condition(part) for part in tree[1:])]
+        if head == "if":
+            return ["if", -1, *(self.condition(part) for part in tree[2:])]
+        if head in COMPARE:
+            return self._compare(head, tree[1], tree[2])
+        return MAYBE
+
+    def _quantity(self, slot: int) -> Tree:
+        """A flag or choice, or what it is derived from."""
+        found = self._own(slot)
+        if found is None or found.type not in ("flag", "choice"):
+            return MAYBE
+        if found.tree is not None and found.when is None:
+            return self.condition(found.tree)
+        self.compared.setdefault(slot, set())
+        return ["q", slot]
+
+    def _own(self, slot: int) -> Quantity | None:
+        """The quantity, unless it is a list over members here."""
+        found = self.bundle.quantities[slot]
+        away = found.scope in self.bundle.collections and found.scope != self.scope
+        return None if away else found
+
+    def _compare(self, head: str, a: Tree, b: Tree) -> Tree:
+        for left, right in ((a, b), (b, a)):
+            if isinstance(left, list) and left[0] == "q" and isinstance(right, int | float):
+                found = self._own(int(left[1]))
+                if found is not None and found.type in NUMBERS:
+                    self.compared.setdefault(int(left[1]), set()).add(float(right))
+                    return [head, a, b]
+        return [head, self.condition(a), self.condition(b)]
+
+    def points(self, slot: int) -> list[Any]:
+        """Values such that every way the comparisons can turn out is among them."""
+        found = self.bundle.quantities[slot]
+        if found.type == "flag":
+            return [False, True]
+        if found.type == "choice":
+            options = self.bundle.choices[found.choices].options
+            return [float(place) for place in range(len(options))]
+        if found.one_of:
+            return list(found.one_of)
+        edges = self.compared[slot]
+        step = DAY if found.type == "date" else 1.0
+        low, high = found.limits or (min(edges) - 2 * step, max(edges) + 2 * step)
+        marks = sorted({low, high} | {x for x in edges if low <= x <= high})
+        if found.type == "number":
+            return sorted({*marks, *((a + b) / 2 for a, b in pairwise(marks))})
+        beside = {y for x in marks for y in (x - step, math.floor(x), x, math.ceil(x), x + step)}
+        return sorted(x for x in beside if low <= x <= high)

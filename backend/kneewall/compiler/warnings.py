@@ -1,0 +1,155 @@
+"""What compiles, and still deserves a look: numbered, with its place, in one line each."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any, Final
+
+from kneewall.bundle import Calculator, Check, Checklist, Expr, Piece, Quantity, Step, Verdict
+from kneewall.compiler.errors import Fault, Place
+from kneewall.compiler.link import Compiled
+from kneewall.compiler.packs import Item
+from kneewall.compiler.reach import Reach
+from kneewall.compiler.rows import Rows
+
+WARNINGS: Final = {
+    "W101": "the condition can never hold",
+    "W102": "the step waits for one that never applies together with it",
+    "W103": "the check does not say what to do",
+    "W104": "no worked example comes from outside the project",
+    "W105": "there are fewer than two worked examples",
+    "W106": "combinations of keys have no row",
+    "W107": "no row holds between two that do",
+    "W108": "the keys do not tell the rows apart",
+}
+"""Every number with its meaning; a fixture for each is in the tests."""
+INSIDE: Final = ("demo", "memory")
+"""Kinds of source that come from the project itself."""
+_AFTER_STOP: Final = re.compile(r"[.!?][\"”)]?\s+[\"“(]?(\w)")
+
+
+def warnings_of(compiled: Compiled) -> list[Fault]:
+    """All warnings about rules that compile, in the order of their places."""
+    return sorted(set(_Look(compiled).all()))
+
+
+class _Look:
+    """One pass over everything that is compiled."""
+
+    def __init__(self, compiled: Compiled) -> None:
+        self.bundle = compiled.bundle
+        self.items = compiled.items
+        self.reach = Reach(compiled.bundle)
+
+    def all(self) -> Iterator[Fault]:
+        for quantity in self.bundle.quantities:
+            yield from self._quantity(quantity)
+        for check in self.bundle.checks:
+            yield from self._verdicts(check)
+            yield from self._remedy(check)
+        for checklist in self.bundle.checklists:
+            yield from self._steps(checklist)
+        for calculator in self.bundle.calculators:
+            yield from self._examples(calculator)
+        for table in self.bundle.tables:
+            place = self.items.tables[table.id].key_place()
+            yield from (Fault(place, *found) for found in Rows(self.bundle, table).found())
+
+    # -- conditions
+
+    def _quantity(self, quantity: Quantity) -> Iterator[Fault]:
+        item = self.items.quantities[quantity.id]
+        if not self.reach.can_hold([quantity.when], quantity.scope):
+            yield _never(_condition_place(item), f"{quantity.id} never applies")
+        earlier: list[Expr] = []
+        tree: Any = quantity.tree
+        for index in range(len(quantity.cases)):
+            condition, rest = tree[2], tree[4]
+            if not self.reach.can_hold([*earlier, condition], quantity.scope):
+                what = f"case {index + 1} of {quantity.id} is never reached"
+                yield _never(item.place("cases", index), what)
+            earlier.append(["not", condition])
+            tree = rest
+
+    def _verdicts(self, check: Check) -> Iterator[Fault]:
+        item = self.items.checks[check.id]
+        if not self.reach.can_hold([check.when], check.scope):
+            yield _never(_condition_place(item), f"{check.id} never applies")
+            return
+        passed = [check.when]
+        for verdict, condition in (("fail", check.fail), ("caution", check.caution)):
+            if condition is None:
+                continue
+            if not self.reach.can_hold([*passed, condition], check.scope):
+                yield _never(item.place(verdict), f"{check.id} never gives {verdict}")
+            passed.append(["not", condition])
+
+    def _steps(self, checklist: Checklist) -> Iterator[Fault]:
+        steps = {step.id: step for step in checklist.steps}
+        never = {s.id for s in checklist.steps if not self.reach.can_hold([s.when])}
+        for step in checklist.steps:
+            item, path = self._written(checklist, step)
+            if step.id in never:
+                yield _never(_condition_place(item, *path), f"the step {step.id} never applies")
+                continue
+            for index, name in enumerate(step.after):
+                if name not in never and not self.reach.can_hold([step.when, steps[name].when]):
+                    what = f"{step.id} comes after {name}, but the two never apply together"
+                    place = item.place(*path, "after", index)
+                    yield Fault(place, "W102", what, "name the step that comes before it")
+
+    def _written(self, checklist: Checklist, step: Step) -> tuple[Item[Any], tuple[str | int, ...]]:
+        """The item a step is written in, and where in that item."""
+        amended = self.items.steps.get(f"{checklist.id}/{step.id}")
+        if amended is not None:
+            return amended, ()
+        item = self.items.checklists[checklist.id]
+        return item, ("steps", [form.id for form in item.form.steps].index(step.id))
+
+    # -- words and examples
+
+    def _remedy(self, check: Check) -> Iterator[Fault]:
+        """A sentence that says what is wrong, and one that says what to do."""
+        verdicts: tuple[tuple[Verdict, Expr | None], ...] = (
+            ("fail", check.fail),
+            ("caution", check.caution),
+        )
+        for verdict, condition in verdicts:
+            if condition is not None and _sentences(check.says[verdict]) < 2:
+                what = f"{check.id} says what is wrong, but not what to do about it"
+                place = self.items.checks[check.id].place("says", verdict)
+                yield Fault(place, "W103", what, "add a sentence that says it")
+
+    def _examples(self, calculator: Calculator) -> Iterator[Fault]:
+        place = self.items.calculators[calculator.id].key_place()
+        found = [e.source for e in self.bundle.examples if e.calculator == calculator.id]
+        inside = [
+            source.mark == "from memory" or self.bundle.sources[source.of].kind in INSIDE
+            for source in found
+        ]
+        if found and all(inside):
+            what = f"no worked example of {calculator.id} comes from outside the project"
+            yield Fault(place, "W104", what, "add one from a published source")
+        if len(found) < 2:
+            count = "one worked example" if found else "no worked example"
+            yield Fault(place, "W105", f"{calculator.id} has {count}", "two are the least")
+
+
+def _never(place: Place, what: str) -> Fault:
+    mend = "no values make its condition true; mend the condition or leave it out"
+    return Fault(place, "W101", what, mend)
+
+
+def _condition_place(item: Item[Any], *path: str | int) -> Place:
+    """Where the condition of an item, or of a step in it, is written."""
+    form = item.form
+    for part in path:
+        form = form[part] if isinstance(part, int) else getattr(form, part)
+    return item.place(*path, "when" if form.when else "holds")
+
+
+def _sentences(says: list[Piece]) -> int:
+    """How many there are; one begins with a capital or a placeholder."""
+    text = "".join(piece if isinstance(piece, str) else "X" for piece in says)
+    return 1 + len([letter for letter in _AFTER_STOP.findall(text) if letter.isupper()])
