@@ -44,7 +44,7 @@ def test_health_needs_nothing(office: OfficeDouble) -> None:
 
 @pytest.mark.parametrize("token", ["", "Bearer", "Bearer wrong", "Basic eDp5", "Bearer \xff"])
 def test_without_a_token_nothing(office: OfficeDouble, token: str) -> None:
-    answer = office.desk.get("/api/1/edition", headers={"Authorization": token})
+    answer = office.desk.get("/api/1/records", headers={"Authorization": token})
     assert answer.status_code == 401
     problem(answer)
 
@@ -227,7 +227,7 @@ def test_a_revoked_phone_delivers_and_gets_nothing(office: OfficeDouble, wire: W
     revoke(office.office.store, wire.phone.device)
     assert statuses(wire.send().get_json()) == ["quarantined"] * 3
     assert wire.report().status_code == 200
-    for path in ("records", "edition", f"editions/{'0' * 64}", f"photos/{'0' * 64}"):
+    for path in ("records", f"photos/{'0' * 64}"):
         answer = wire.get(path)
         assert answer.status_code == 403
         problem(answer)
@@ -260,6 +260,12 @@ def test_a_report_of_an_unknown_shape_says_where(wire: Wire) -> None:
 
 
 # --- editions ---------------------------------------------------------------------------------
+
+
+def test_whoever_opens_the_app_gets_the_rules(office: OfficeDouble) -> None:
+    published = office.publish()
+    assert office.desk.get("/api/1/edition").get_json()["hash"] == published.hash
+    assert office.desk.get(f"/api/1/editions/{published.hash}").status_code == 200
 
 
 def test_editions(office: OfficeDouble, wire: Wire) -> None:

@@ -105,8 +105,9 @@ def for_phones(
 
 
 @routes.get("/api/1/edition")
-@for_phones()
 def edition() -> Response:
+    """Rules name no customer: whoever opens the app may compute with them."""
+    _within(f"edition {request.remote_addr}", _PER_MINUTE, 60)
     live = office().editions.live()
     if live is None:
         raise ApiProblem(404, "No edition is published yet.", "Ask again later.")
@@ -114,14 +115,14 @@ def edition() -> Response:
 
 
 @routes.get("/api/1/editions/<digest>")
-@for_phones()
 def edition_bytes(digest: str) -> Response:
+    _within(f"edition {request.remote_addr}", _PER_MINUTE, 60)
     try:
         raw = office().editions.raw(digest)
     except EditionError as error:
         raise ApiProblem(404, str(error), "Ask for the live edition.") from None
     response = Response(raw, mimetype="application/json")
-    response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
+    response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
     response.set_etag(digest)
     response.make_conditional(request)
     return response
@@ -268,7 +269,7 @@ def get_photo(digest: str) -> Response:
     if mime is None:
         raise ApiProblem(404, "This photo is not here.", "Ask the phone that took it to sync.")
     response = Response(office().photos.read(digest), mimetype=mime)
-    response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
+    response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
     return response
 
 

@@ -6,7 +6,7 @@ status. 401: not enrolled here. 403: revoked. 409: not now, `mend` says why. 413
 415: wrong content type. 429: wait for `Retry-After` seconds; nothing was judged.
 
     POST /api/1/enrol                 EnrolRequest -> EnrolReply; no token needed
-    GET  /api/1/edition               EditionPointer of the live edition; 404 while there is none
+    GET  /api/1/edition               EditionPointer of the live edition; 404 while there is none; open to all
     GET  /api/1/editions/HASH         the bundle's bytes, immutable; SHA-256 of them is HASH
     POST /api/1/reports               PhoneReport -> ReportReply; first call of a round of sync
     POST /api/1/records               application/x-ndjson, a record a line (at most 500 lines and
