@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import json
 import re
 import shutil
@@ -64,6 +65,17 @@ quantities:
     decimals: 2
     formula: 2 * run.current * run.length * run.ohms
     source: demo
+  hold.readings:
+    label: Vacuum while it was held
+    type: series
+    columns: {time: min, reading: micron}
+    limits: 0 micron to 760000 micron
+  hold.last:
+    label: Last reading
+    unit: micron
+    limits: 0 micron to 760000 micron
+    formula: last(hold.readings, time >= quantity(0, "min")).reading
+    source: demo
 tables:
   wire:
     source: demo
@@ -89,6 +101,11 @@ calculators:
     enter: [run.size, run.length, run.current]
     show: [run.drop]
     checks: [run.drop_small]
+  hold:
+    title: Vacuum
+    topic: example
+    enter: [hold.readings]
+    show: [hold.last]
 checklists:
   short:
     title: A short list
@@ -175,7 +192,30 @@ class Wire:
                 return lines
 
 
+@cache
+def _furnished() -> tuple[Path, str]:
+    """A data folder with rules published and a person signed in, and the sitting's token."""
+    folder = Path(mkdtemp()) / "data"
+    office = OfficeDouble(folder)
+    office.publish()
+    office.office.accounts.add(PERSON, PASSWORD)
+    token = office.office.accounts.sign_in(PERSON, PASSWORD)
+    office.close()
+    assert token
+    atexit.register(shutil.rmtree, folder.parent)
+    return folder, token
+
+
 class OfficeDouble:
+    @classmethod
+    def furnished(cls, data: Path) -> OfficeDouble:
+        """With rules published and a person signed in at the desk."""
+        folder, token = _furnished()
+        shutil.copytree(folder, data)
+        office = cls(data)
+        office.desk.set_cookie("kneewall", token)
+        return office
+
     def __init__(self, data: Path, database: str | None = None) -> None:
         self.data = data
         self.app: Flask = create_app(data, database)

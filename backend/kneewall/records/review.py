@@ -7,17 +7,22 @@ here, or a number further off than 1e-9 of itself, is a difference and shown.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from kneewall.bundle import Bundle, Quantity
 from kneewall.engine import Answer, CheckResult, Engine, Unknown
 from kneewall.records.editions import Editions
 from kneewall.records.envelope import ResultSnapshot
+from kneewall.records.errors import EditionError
 from kneewall.records.ledger import Ledger, Reading, Visit
 
 CLOSE = 1e-9
+
+log = logging.getLogger("kneewall.review")
 
 _NO_MEMBER = ""
 """Key of the one member of a collection when the records name none."""
@@ -58,7 +63,7 @@ class Review:
     members: Mapping[str, list[str]]
     checks: list[CheckResult]
     ignored: list[str]
-    """Quantities recorded that this edition does not know."""
+    """Quantities recorded that this edition does not know, or with a value of another type."""
     differences: list[Difference]
     compared: bool
     """The phone sent what it found, and it was compared."""
@@ -84,19 +89,15 @@ def review(ledger: Ledger, visit: Visit, editions: Editions, edition: str) -> Re
     engine, lock = editions.engine(edition)
     values = ledger.values(visit, lambda quantity: _carried(engine, quantity))
     members = _members(engine, ledger, visit, values)
-    given: dict[str, Any] = {}
-    ignored: list[str] = []
-    for quantity_id, by_member in values.items():
-        slot = engine.slots.get(engine.former.get(quantity_id, quantity_id))
-        if slot is None:
-            ignored.append(quantity_id)
-        elif engine.bundle.quantities[slot].scope in engine.collections:
-            given[quantity_id] = {m or _NO_MEMBER: r.si for m, r in by_member.items()}
-        elif None in by_member:
-            given[quantity_id] = by_member[None].si
-    with lock:
-        answer = engine.evaluate(given, members)
-        checks = answer.checks()
+    given, ignored = _given(engine, values)
+    try:
+        with lock:
+            answer = engine.evaluate(given, members)
+            checks = answer.checks()
+    except Exception:
+        # A fault of ours in one visit must not take its page or the list away.
+        log.exception("visit %s cannot be evaluated under %s", visit.id, edition)
+        raise EditionError("The office's engine failed on this visit; its log says more.") from None
     snapshot = _snapshot(visit) if edition == visit.edition else None
     return Review(
         edition=edition,
@@ -109,6 +110,69 @@ def review(ledger: Ledger, visit: Visit, editions: Editions, edition: str) -> Re
         differences=_differences(engine, answer, checks, snapshot) if snapshot else [],
         compared=snapshot is not None,
     )
+
+
+def _given(
+    engine: Engine, values: Mapping[str, Mapping[str | None, Reading]]
+) -> tuple[dict[str, Any], list[str]]:
+    """Values as the engine takes them, and the quantities it cannot take."""
+    given: dict[str, Any] = {}
+    ignored: list[str] = []
+    for quantity_id, by_member in values.items():
+        slot = engine.slots.get(engine.former.get(quantity_id, quantity_id))
+        quantity = None if slot is None else engine.bundle.quantities[slot]
+        fitting = {
+            member: _as_lists(reading.si)
+            for member, reading in by_member.items()
+            if quantity is not None and fits(quantity, reading.si)
+        }
+        if len(fitting) < len(by_member):
+            ignored.append(quantity_id)
+        if quantity is not None and quantity.scope in engine.collections:
+            given[quantity_id] = {m or _NO_MEMBER: si for m, si in fitting.items()}
+        elif None in fitting:
+            given[quantity_id] = fitting[None]
+    return given, ignored
+
+
+def fits(quantity: Quantity, si: object) -> bool:
+    """Whether a recorded value has the type of its quantity. Limits are for the engine to judge."""
+    match quantity.type:
+        case "number" | "count":
+            return _is_number(si)
+        case "flag":
+            return isinstance(si, bool)
+        case "choice" | "text":
+            return isinstance(si, str)
+        case "date":
+            return isinstance(si, str) and _is_day(si)
+        case "list":
+            wanted = (lambda x: isinstance(x, str)) if quantity.choices else _is_number
+            return isinstance(si, list) and all(map(wanted, si))
+        case "series":
+            return isinstance(si, list) and all(
+                isinstance(pair, list | tuple) and len(pair) == 2 and all(map(_is_number, pair))
+                for pair in si
+            )
+
+
+def _as_lists(si: Any) -> Any:
+    """A series as the engine takes it: pairs as lists."""
+    if isinstance(si, list):
+        return [list(pair) if isinstance(pair, tuple) else pair for pair in si]
+    return si
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _is_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
 
 
 def changed_verdicts(before: Review, after: Review) -> list[Difference]:

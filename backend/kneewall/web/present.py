@@ -14,7 +14,7 @@ from kneewall.reading import ReadingError, edges_of
 from kneewall.records.editions import Editions
 from kneewall.records.errors import EditionError
 from kneewall.records.ledger import Ledger, Reading, StepState, Visit
-from kneewall.records.review import Found, Review, review
+from kneewall.records.review import Found, Review, fits, review
 
 VERDICTS = ("fail", "caution", "unknown", "pass", "not-applicable")
 
@@ -63,6 +63,8 @@ class ReadingLine:
     """Recorded on this visit; else kept with the site or system from an earlier one."""
     known: bool
     """The edition knows the quantity."""
+    fits: bool
+    """The value has the quantity's type."""
 
 
 @dataclass(frozen=True)
@@ -268,6 +270,7 @@ class VisitPage:
             shown="" if shown == typed or self._as_typed(quantity, reading) else shown,
             here=here,
             known=quantity is not None,
+            fits=quantity is None or reading.si is None or fits(quantity, reading.si),
         )
 
     def _as_typed(self, quantity: Quantity | None, reading: Reading) -> bool:

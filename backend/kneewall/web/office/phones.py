@@ -13,7 +13,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from kneewall.records import devices, heads
 from kneewall.records.clock import now, stamp
 from kneewall.records.devices import Phone
-from kneewall.records.errors import DeviceError
+from kneewall.records.errors import DeviceError, OfficeError
 from kneewall.records.schema import alarm, event
 from kneewall.web.api_models import PhoneReport
 from kneewall.web.office.base import must_be_uuid, pages
@@ -55,6 +55,17 @@ def make_code() -> str:
         scale=5, border=4, dark="#1c1a17", light="#ffffff", omitsize=False
     )
     return _page(code=f"{code[:5]}-{code[5:]}", picture=picture)
+
+
+@pages.post("/name")
+def name_office() -> AnyResponse:
+    """What phones call the office they are enrolled at."""
+    name = request.form.get("name", "").strip()
+    if not 1 <= len(name) <= 80 or not name.isprintable():
+        raise OfficeError("The office's name has 1 to 80 characters.")
+    with office().store.writing() as connection:
+        office().store.set_meta(connection, "office_name", name)
+    return redirect(url_for("office.phone_list"))
 
 
 @pages.get("/phones/<phone>/revoke")

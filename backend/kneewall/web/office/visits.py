@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from kneewall.records import devices, heads
 from kneewall.records.editions import Publication
-from kneewall.records.errors import EditionError
+from kneewall.records.errors import EditionError, OfficeError
 from kneewall.records.ledger import Ledger, Visit
 from kneewall.records.office import write
 from kneewall.records.photos import sort_of
@@ -86,6 +86,19 @@ def comment(visit: str) -> AnyResponse:
     if text:
         write(office().store, "commented", {"text": text[:10_000]}, **_place(visit))
     return redirect(url_for("office.one_visit", visit=found.id) + "#comments")
+
+
+@pages.post("/visits/<visit>/void")
+def void(visit: str) -> AnyResponse:
+    """Take a record of this visit out, so that it counts no longer; it stays kept."""
+    _, found = _find(visit)
+    record = request.form.get("record", "")
+    reason = request.form.get("reason", "").strip()[:1000]
+    known = {one.record.id for one in office().view.raw_of_visit(visit)}
+    if record not in known or not reason:
+        raise OfficeError("Say why the record is taken out.")
+    write(office().store, "voided", {"record": record, "reason": reason}, **_place(visit))
+    return redirect(url_for("office.one_visit", visit=found.id) + "#readings")
 
 
 @pages.post("/visits/<visit>/assign")
