@@ -100,7 +100,6 @@ export class App extends LitElement {
   }
 
   #show(back: boolean): void {
-    this.phone.say("");
     this.route = routeOf(location);
     void this.updateComplete.then(async () => {
       const main = this.querySelector("main");

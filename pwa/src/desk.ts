@@ -179,7 +179,11 @@ export class Desk {
 }
 
 export function speakerFor(phone: Phone, { engine, system }: Ground): Speaker {
-  const labels = new Map((system?.members ?? []).map(({ id, label }) => [id, label]));
+  // One member of a kind needs no name: there is nothing to mistake it for.
+  const several = (system?.members ?? []).filter(
+    ({ collection }, _, all) => all.filter((each) => each.collection === collection).length > 1,
+  );
+  const labels = new Map(several.map(({ id, label }) => [id, label]));
   return {
     bundle: engine.bundle,
     system: phone.settings.system,

@@ -33,6 +33,7 @@ export interface Rules {
 
 export type Start = "starting" | "ready" | "no-store";
 
+const SAY_MS = 6000;
 const pause = (): Promise<void> => new Promise((done) => setTimeout(done));
 
 /** Fires "change" whenever something that a screen shows may have changed. */
@@ -61,6 +62,7 @@ export class Phone extends EventTarget {
   refusedEdition: { hash: string; reason: string } | null = null;
 
   #book: { of: unknown; book: Book } | null = null;
+  #saying: ReturnType<typeof setTimeout> | undefined;
   readonly #opened = new Map<string, Promise<Rules | null>>();
 
   constructor() {
@@ -150,8 +152,11 @@ export class Phone extends EventTarget {
     this.changed();
   }
 
+  /** Stands in the strip for a while, and is read out. */
   say(message: string): void {
+    clearTimeout(this.#saying);
     this.message = message;
+    if (message) this.#saying = setTimeout(() => this.say(""), SAY_MS);
     this.changed();
   }
 

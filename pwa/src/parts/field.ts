@@ -44,7 +44,8 @@ export function field(
   const { quantity, member, problem } = entry;
   const id = fieldId(entry);
   const optional = quantity.optional ? ` (${words.field.optional})` : "";
-  const label = html`${quantity.label}${optional}${member ? html`, ${to.labelOf(member)}` : nothing}`;
+  const of = member ? to.labelOf(member) : "";
+  const label = `${of ? words.ofMember(quantity.label, of) : quantity.label}${optional}`;
   const under = html`
     <div id="${id}-says">
       ${quantity.note ? html`<p class="note">${quantity.note}</p>` : nothing}

@@ -11,6 +11,8 @@ export interface Act {
   href?: string;
   press?: (() => void) | undefined;
   disabled?: boolean;
+  /** Not what to do next, though it stands last. */
+  quiet?: boolean;
 }
 
 /** The bar at the bottom; the last act is what to do next. */
@@ -22,7 +24,7 @@ export function bar(
     ${above}
     <div class="acts">
       ${acts.map((act, index) => {
-        const style = index === acts.length - 1 ? "press go" : "press";
+        const style = index === acts.length - 1 && !act.quiet ? "press go" : "press";
         return act.href !== undefined
           ? html`<a class=${style} href=${act.href}>${act.label}</a>`
           : html`<button type="button" class=${style} ?disabled=${act.disabled} @click=${act.press}>
@@ -48,13 +50,14 @@ export function strip(phone: Phone): TemplateResult {
       <span
         ><b data-unsent=${unsent}
           >${ledger.enrolment ? words.strip.unsent(unsent) : words.strip.notEnrolled}</b
-        >${ledger.enrolment ? html` · ${last}` : nothing}</span
+        >
+        <span role="status"
+          >${message ? ` · ${message}` : ledger.enrolment ? ` · ${last}` : ""}</span
+        ></span
       >
       <span>${rules ? words.strip.rules(rules.pointer.number) : words.strip.noRules}</span>
     </div>
-    <div class="said ${trouble ? "trouble" : ""}" role="status" aria-live="polite">
-      ${trouble || message}
-    </div>
+    <p class="trouble" role="alert">${trouble}</p>
   </header>`;
 }
 

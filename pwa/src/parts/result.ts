@@ -21,7 +21,7 @@ const LONG = 9;
 export function figure({ text, unit }: Shown): TemplateResult {
   const long = text.length > LONG || /[a-z]{3}/i.test(text);
   return html`<div class="figure ${long ? "words" : ""}">
-    ${text}${unit ? html`<small>${unit}</small>` : nothing}
+    ${text} ${unit ? html`<small>${unit}</small>` : nothing}
   </div>`;
 }
 
@@ -72,7 +72,7 @@ export function answer(
   return html`<section class="answer">
     <p class="name">${quantity.label}</p>
     <p class="big ${worded ? "words" : ""}">
-      ${shown.text}${shown.unit ? html`<small>${shown.unit}</small>` : nothing}
+      ${shown.text} ${shown.unit ? html`<small>${shown.unit}</small>` : nothing}
     </p>
     ${work(to, step, quantity, value)}
     <a class="press small" href=${href}>${words.result.open}</a>

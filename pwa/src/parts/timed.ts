@@ -87,7 +87,11 @@ export class Timed extends Screen {
       .at(-1);
     if (!running) {
       return html`${last ? this.#stopped(last) : nothing}
-        <button type="button" class="press wide" @click=${() => void this.#start()}>
+        <button
+          type="button"
+          class=${last ? "press wide" : "press wide full"}
+          @click=${() => void this.#start()}
+        >
           ${last ? words.timed.startAgain : words.timed.start}
         </button>`;
     }
@@ -150,7 +154,7 @@ export class Timed extends Screen {
           <span class="unit">${unit}</span>
         </div>
         ${this.problem ? html`<p class="problem">${this.problem}</p>` : nothing}
-        <button type="button" class="press wide" @click=${() => void this.#take(quantity)}>
+        <button type="button" class="press wide full" @click=${() => void this.#take(quantity)}>
           ${words.timed.take}
         </button>
       </div>

@@ -205,7 +205,7 @@ class CalculatorScreen extends Screen {
       disabled: drafts.length === 0,
       press: () => void this.#keep(view, calculator),
     };
-    const acts = desk.open ? [clear, keep] : [clear];
+    const acts = desk.open ? [clear, keep] : [{ ...clear, quiet: true }];
     return bar(acts, first ? this.#answerAbove(view, first) : nothing);
   }
 

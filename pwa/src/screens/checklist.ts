@@ -3,18 +3,24 @@ import { html } from "lit";
 import type { TemplateResult } from "lit";
 import { keyOf } from "../book.ts";
 import type { StepState } from "../book.ts";
-import { Desk } from "../desk.ts";
+import { plainly } from "../bundle/reading.ts";
+import type { Shown } from "../bundle/reading.ts";
+import { Desk, membersFor, speakerFor } from "../desk.ts";
 import { Unknown } from "../engine/index.ts";
 import type { Checklist, Step } from "../generated/bundle.ts";
 import { Screen } from "../parts/element.ts";
 import { back, bar } from "../parts/frame.ts";
 import { line } from "../parts/result.ts";
+import { sayValue } from "../parts/say.ts";
 import type { Sign } from "../parts/sign.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
-import { evaluate, heldBackBy, nextStep, stepsOf, worst } from "../work.ts";
+import { evaluate, heldBackBy, nextStep, quantityOf, stepsOf, worst } from "../work.ts";
 import type { Work } from "../work.ts";
 import { words } from "../words/en.ts";
+
+/** Readings named below a step that is done. */
+const VALUES = 3;
 
 class ChecklistScreen extends Screen {
   static override properties = { ...Screen.properties, route: { attribute: false } };
@@ -77,8 +83,17 @@ class ChecklistScreen extends Screen {
     const state = stateOfStep(work, checklist, step.id);
     const held = state ? [] : heldBackBy(work, checklist, step);
     const unsure = step.when != null && work.answer.holds(step.when) instanceof Unknown;
+    const values = state ? this.#values(work, step) : [];
+    const [first] = values;
     const more = [
-      state ? words.step.outcomes[state.outcome] : words.step.acts[step.act],
+      state?.outcome === "done" && first
+        ? values
+            .slice(1, 1 + VALUES)
+            .map(plainly)
+            .join(", ")
+        : state
+          ? words.step.outcomes[state.outcome]
+          : words.step.acts[step.act],
       state?.reason ?? "",
       held.length ? words.step.heldBy(held.map(({ title }) => title).join(", ")) : "",
       unsure ? words.step.unsure : "",
@@ -87,7 +102,22 @@ class ChecklistScreen extends Screen {
       sign: of,
       title: step.title,
       more: more.filter(Boolean).join(" · "),
+      figure: first,
       href: pathOf({ at: "step", visit, checklist: id, step: step.id }),
+    });
+  }
+
+  /** What came of a step, the result before the readings. */
+  #values(work: Work, { show = [], enter = [], keeps }: Step): Shown[] {
+    const to = speakerFor(this.phone, work);
+    return [...(keeps ? [keeps] : []), ...show, ...enter].flatMap((id) => {
+      const quantity = quantityOf(work.engine, id);
+      const [member, ...others] = membersFor(work, id, {});
+      if (!quantity || member === undefined || others.length > 0) return [];
+      const kept = work.readings.get(keyOf(id, member));
+      if (quantity.tree == null && !kept) return [];
+      const value = work.answer.value(id, member ?? undefined);
+      return value instanceof Unknown ? [] : [sayValue(to, quantity, value, kept?.unit)];
     });
   }
 }

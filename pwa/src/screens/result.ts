@@ -72,7 +72,7 @@ class Result extends Screen {
     }
     const { text, unit } = sayValue(to, quantity, value);
     return html`<p class="big ${text.length > 9 || /[a-z]{3}/i.test(text) ? "words" : ""}">
-      ${text}${unit ? html`<small>${unit}</small>` : nothing}
+      ${text} ${unit ? html`<small>${unit}</small>` : nothing}
     </p>`;
   }
 

@@ -30,16 +30,20 @@ class StepScreen extends Screen {
     route: { attribute: false },
     skipping: { state: true },
     reason: { state: true },
+    open: { state: true },
   };
   declare route: Extract<Route, { at: "step" }>;
   declare skipping: boolean;
   declare reason: string;
+  /** What the step still asks for, said when it was to be done. */
+  declare open: string;
   #desk: Desk | null = null;
 
   constructor() {
     super();
     this.skipping = false;
     this.reason = "";
+    this.open = "";
   }
 
   protected override render(): TemplateResult {
@@ -81,7 +85,9 @@ class StepScreen extends Screen {
               : nothing
         }
         ${this.#entry(view, checklist, step, held.length > 0 && !state)}
-        ${this.#results(view, checklist, step)} ${this.#otherWays(view, checklist, step)}
+        ${this.#results(view, checklist, step)}
+        <p class="problem" role="alert">${this.open}</p>
+        ${this.#otherWays(view, checklist, step)}
       </main>
       ${this.#bar(view, checklist, step, held)}`;
   }
@@ -205,12 +211,12 @@ class StepScreen extends Screen {
     const close = (outcome: Outcome, reason = ""): void =>
       void this.#record(view, checklist, step, outcome, reason, false);
     if (state) {
-      return html`<button type="button" class="press wide" @click=${() => close("open-again")}>
+      return html`<button type="button" class="press aside" @click=${() => close("open-again")}>
         ${words.step.openAgain}
       </button>`;
     }
     if (!this.skipping) {
-      return html`<button type="button" class="press wide" @click=${() => (this.skipping = true)}>
+      return html`<button type="button" class="press aside" @click=${() => (this.skipping = true)}>
         ${words.step.notDone}
       </button>`;
     }
@@ -256,6 +262,7 @@ class StepScreen extends Screen {
     const all: Act = {
       label: words.checklist.all,
       href: pathOf({ at: "checklist", visit, checklist: list }),
+      quiet: true,
     };
     const drafts = this.#desk!.drafts(view, step.calculator || null);
     const state = stateOfStep(view.work, checklist, step.id);
@@ -288,7 +295,7 @@ class StepScreen extends Screen {
     const [first] = open;
     if (!first) return this.#record(view, checklist, step, "done", "", true);
     if (drafts.length) await this.#keep(view, drafts);
-    this.phone.say(words.step.stillOpen(open.map(({ quantity }) => quantity.label).join(", ")));
+    this.open = words.step.stillOpen(open.map(({ quantity }) => quantity.label).join(", "));
     focusOn(fieldId(first));
   }
 

@@ -6,7 +6,7 @@ const count = (n: number, one: string, many: string): string => `${n} ${n === 1 
 
 export const words = {
   name: "Kneewall",
-  saved: "Saved on this phone.",
+  saved: "saved on this phone",
   places: { label: "Places", visits: "Visits", calculators: "Calculators", phone: "This phone" },
   back: "Back",
   cancel: "Cancel",
@@ -50,7 +50,7 @@ export const words = {
   },
 
   rules: {
-    switched: (n: number): string => `Rules ${n} are in use for new visits.`,
+    switched: (n: number): string => `rules ${n} in use for new visits`,
     refused: (n: number, refusal: Refusal): string => {
       switch (refusal.why) {
         case "older":
@@ -288,7 +288,7 @@ export const words = {
     observed: "The app watched all the time.",
     awake: "The screen stays on.",
     keepOn: "The timer goes on when the screen is off. Set the phone's own alarm if you leave.",
-    held: "Held.",
+    held: "Stopped.",
     take: "Take this reading now",
     taken: (n: number): string => `${count(n, "reading", "readings")} taken.`,
     firstReading: "Take the first reading at the start.",
