@@ -35,6 +35,7 @@ MAY_KNOW = {
     "explain": {"bundle", "engine", "reading"},
     "compiler": {"bundle", "engine", "explain", "reading"},
     "records": {"bundle", "engine", "explain", "reading"},
+    "tools": {"bundle", "compiler", "engine", "explain", "reading"},
     "web": {"bundle", "compiler", "engine", "explain", "reading", "records"},
 }
 """Parts of the package, and the parts each may import besides itself."""

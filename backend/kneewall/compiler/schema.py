@@ -21,16 +21,16 @@ def _formula(value: object) -> object:
     return str(value) if isinstance(value, bool | int) else _text(value)
 
 
-Written = Annotated[str, BeforeValidator(_text)]
+Written = Annotated[str, BeforeValidator(_text, json_schema_input_type=str | float | bool)]
 """A value as people write it: `85 ft`, `copper`, `12`."""
 
 QuantityId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*$")]
 WordId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$")]
 StepId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*/[a-z][a-z0-9-]*$")]
 NameId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
-Line = Annotated[str, BeforeValidator(_formula), Field(pattern=r"^[^\n]*$", max_length=2000)]
-"""A formula or condition."""
 OneLine = Annotated[str, Field(pattern=r"^[^\n]*$", max_length=2000)]
+Line = Annotated[OneLine, BeforeValidator(_formula, json_schema_input_type=OneLine | float | bool)]
+"""A formula or condition."""
 
 
 class Form(BaseModel):

@@ -1,0 +1,1 @@
+"""Tools around the rule language: what rests on weak sources, what changed, where a result comes from, schemas."""
