@@ -21,6 +21,9 @@ import "./screens/this_phone.ts";
 import "./screens/visit.ts";
 import "./screens/visits.ts";
 
+/** How long a screen is waited for, in frames. */
+const FRAMES = 120;
+
 const PLACES = [
   { at: "visits", label: words.places.visits },
   { at: "calculators", label: words.places.calculators },
@@ -39,6 +42,7 @@ export class App extends LitElement {
   override connectedCallback(): void {
     super.connectedCallback();
     this.route = routeOf(location);
+    void this.#arrive();
     this.phone.addEventListener("change", () => this.requestUpdate());
     addEventListener("popstate", () => this.#show(true));
     document.addEventListener("click", (event) => this.#follow(event));
@@ -101,15 +105,23 @@ export class App extends LitElement {
 
   #show(back: boolean): void {
     this.route = routeOf(location);
-    void this.updateComplete.then(async () => {
-      const main = this.querySelector("main");
-      const heading = main?.querySelector("h1")?.textContent ?? "";
-      document.title = heading ? `${heading} · ${words.name}` : words.name;
-      if (!back) scrollTo(0, 0);
-      // The rules may still be on their way from the database.
-      if (location.hash) await new Promise((done) => setTimeout(done, 50));
-      if (!location.hash || !focusOn(idIn(location.hash))) main?.focus({ preventScroll: true });
-    });
+    if (!back) scrollTo(0, 0);
+    void this.#arrive();
+  }
+
+  /** Once the screen stands, the reader and the caret go there. */
+  async #arrive(): Promise<void> {
+    const { route } = this;
+    await this.updateComplete;
+    // Rules and what was typed come from the database.
+    for (let frame = 0; frame < FRAMES && !this.querySelector("main h1"); frame += 1) {
+      await new Promise(requestAnimationFrame);
+    }
+    if (this.route !== route) return;
+    const heading = this.querySelector("main h1")?.textContent?.trim();
+    document.title = heading ? `${heading} · ${words.name}` : words.name;
+    if (location.hash && focusOn(idIn(location.hash))) return;
+    this.querySelector("main")?.focus({ preventScroll: true });
   }
 }
 

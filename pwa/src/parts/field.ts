@@ -162,7 +162,8 @@ function chosen({ si, text }: Entry): string {
 
 function figure(to: Speaker, entry: Entry, on: FieldEvents): TemplateResult {
   const { quantity, text } = entry;
-  const negative = (quantity.limits?.[0] ?? -1) < 0;
+  const { scale = 1, offset = 0 } = to.bundle.units[unitOf(to, entry)] ?? {};
+  const negative = ((quantity.limits?.[0] ?? -Infinity) - offset) / scale < 0;
   const id = fieldId(entry);
   return html`<div class="field">
     ${

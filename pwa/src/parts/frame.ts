@@ -20,7 +20,7 @@ export function bar(
   acts: readonly Act[],
   above: TemplateResult | typeof nothing = nothing,
 ): TemplateResult {
-  return html`<div class="bar actions">
+  return html`<footer class="bar actions">
     ${above}
     <div class="acts">
       ${acts.map((act, index) => {
@@ -32,7 +32,7 @@ export function bar(
             </button>`;
       })}
     </div>
-  </div>`;
+  </footer>`;
 }
 
 export function back(href: string, label: string): TemplateResult {
