@@ -153,11 +153,11 @@ export class Engine {
     if (type === "number" && typeof value === "number") return within(plan, round12(value));
     if (type !== "list" && type !== "series")
       return within(plan, this.#inner(value, type, choices));
-    const item = (x: Value): Inner =>
-      Array.isArray(x)
-        ? whole(x.map(item))
-        : this.#inner(x, choices ? "choice" : "number", choices);
-    return Array.isArray(value) ? within(plan, item(value)) : outside({ code: "no-option" });
+    const none = outside({ code: "no-option" });
+    const item = (x: Value) => this.#inner(x, choices ? "choice" : "number", choices);
+    const point = (x: Value) => (Array.isArray(x) && x.length === 2 ? whole(x.map(item)) : none);
+    if (!Array.isArray(value)) return none;
+    return within(plan, value.map(type === "series" ? point : item));
   }
 
   /** What a quantity is when nothing is given: missing, or its declared default. */
