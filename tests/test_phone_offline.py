@@ -54,7 +54,7 @@ def test_a_record_that_was_shown_as_saved_survives_the_death_of_the_browser(
         hand.enter("gap.cold", "−5,5")
         hand.enter("gap.hot", "40")
         hand.press("Keep and go on")
-        expect(hand.page.locator(".strip")).to_contain_text("saved on this phone")
+        expect(hand.page.locator(".strip")).to_contain_text("· saved")
         written = hand.unsent
         hand.kill_browser()
     with in_hand(office, tmp_path / "phone") as hand:

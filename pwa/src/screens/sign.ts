@@ -8,7 +8,9 @@ import { valueOf } from "../parts/field.ts";
 import { back, bar } from "../parts/frame.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
+import type { Rules } from "../phone.ts";
 import { evaluate, snapshotOf } from "../work.ts";
+import type { Ground } from "../work.ts";
 import { words } from "../words/en.ts";
 
 const BOX = { width: 600, height: 200 };
@@ -42,7 +44,9 @@ class Sign extends Screen {
   protected override render(): TemplateResult {
     const { visit } = this.route;
     this.#desk ??= new Desk(this.phone, visit, "", () => this.requestUpdate());
-    const of = this.#desk.visit;
+    const ground = this.#desk.ground();
+    if (!ground) return html`<main tabindex="-1"><p class="sub">${words.loading}</p></main>`;
+    const of = ground.visit;
     const name = this.name ?? this.phone.ledger.enrolment?.name ?? "";
     return html`<main tabindex="-1">
         ${back(pathOf({ at: "visit", visit }), of?.title || words.places.visits)}
@@ -100,7 +104,7 @@ class Sign extends Screen {
       </main>
       ${bar([
         { label: words.cancel, href: pathOf({ at: "visit", visit }) },
-        { label: words.sign.do, press: () => void this.#sign(name.trim()) },
+        { label: words.sign.do, press: () => void this.#sign(ground, name.trim()) },
       ])}`;
   }
 
@@ -123,12 +127,11 @@ class Sign extends Screen {
     if (next.length <= LONGEST) this.strokes = next;
   }
 
-  async #sign(name: string): Promise<void> {
+  async #sign(ground: Ground & { rules: Rules }, name: string): Promise<void> {
     this.asked = true;
     const statement = this.statement.trim();
-    const ground = this.#desk?.ground();
-    if (!name || !statement || !ground?.visit) return;
     const { visit, rules } = ground;
+    if (!name || !statement || !visit) return;
     const about = { site: visit.site, system: visit.system, visit: visit.id };
     const results = snapshotOf(evaluate(ground));
     const drafts: Draft[] = [

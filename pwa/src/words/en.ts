@@ -6,7 +6,7 @@ const count = (n: number, one: string, many: string): string => `${n} ${n === 1 
 
 export const words = {
   name: "Kneewall",
-  saved: "saved on this phone",
+  saved: "saved",
   places: { label: "Places", visits: "Visits", calculators: "Calculators", phone: "This phone" },
   back: "Back",
   cancel: "Cancel",
