@@ -11,6 +11,7 @@ from kneewall import __version__
 from kneewall.commands import backup, people, publish, review, serve
 from kneewall.compiler import command as compiler
 from kneewall.records.errors import OfficeError
+from kneewall.tools import command as tools
 
 
 class _Parser(argparse.ArgumentParser):
@@ -25,7 +26,7 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="version", version=f"kneewall {__version__}")
     subparsers = top.add_subparsers(required=True, metavar="COMMAND")
-    for part in (compiler, serve, publish, review, backup, people):
+    for part in (compiler, tools, serve, publish, review, backup, people):
         part.register(subparsers)
     return top
 

@@ -1,0 +1,137 @@
+"""`kneewall sources`, `kneewall compare` and `kneewall explain`: the rules looked at from outside."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable
+from dataclasses import asdict
+from pathlib import Path
+from textwrap import shorten
+from typing import Any
+
+from kneewall.bundle import Bundle
+from kneewall.compiler.command import BadInput, read_bundle, trade_pack
+from kneewall.compiler.errors import CompileError
+from kneewall.compiler.link import compile_items
+from kneewall.tools.compare import Comparison, compare
+from kneewall.tools.felt import Felt
+from kneewall.tools.origin import Origin, read_origin
+from kneewall.tools.sources import Doubt, Worklist, places_of, worklist
+
+
+def register(subparsers: Any) -> None:
+    """Add the three commands to the command line."""
+    sources = subparsers.add_parser("sources", help="values whose source is still to be looked at")
+    sources.add_argument(
+        "bundle", nargs="?", type=Path, metavar="FILE", help="a bundle; without: the trade pack"
+    )
+    sources.add_argument("--json", action="store_true", help="print one JSON object")
+    sources.set_defaults(run=_refusing(run_sources))
+    comparison = subparsers.add_parser("compare", help="what changed between two bundles")
+    comparison.add_argument("old", type=Path, metavar="OLD")
+    comparison.add_argument("new", type=Path, metavar="NEW")
+    comparison.add_argument("--json", action="store_true", help="print one JSON object")
+    comparison.set_defaults(run=_refusing(run_compare))
+    explain = subparsers.add_parser("explain", help="where a quantity of a bundle comes from")
+    explain.add_argument("bundle", type=Path, metavar="BUNDLE")
+    explain.add_argument("quantity", metavar="QUANTITY", help="of a second member: QUANTITY@2")
+    explain.add_argument("values", nargs="*", metavar="name=value", help="fill the formulas in")
+    explain.add_argument(
+        "--mermaid", action="store_true", help="print the text of a Mermaid flowchart"
+    )
+    explain.set_defaults(run=_refusing(run_explain))
+
+
+def _refusing(run: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
+    """Bad input is a line a fault on stderr and exit 2."""
+
+    def refusing(arguments: argparse.Namespace) -> int:
+        try:
+            return run(arguments)
+        except BadInput as error:
+            print(error, file=sys.stderr)
+            return 2
+
+    return refusing
+
+
+def run_sources(arguments: argparse.Namespace) -> int:
+    """Exit 0; 1 with a line a fault when the trade pack does not compile; 2 for bad input."""
+    if arguments.bundle:
+        found = worklist(read_bundle(arguments.bundle))
+    else:
+        try:
+            compiled = compile_items([trade_pack()])
+        except CompileError as error:
+            print("\n".join(map(str, error.faults)), file=sys.stderr)
+            return 1
+        found = worklist(compiled.bundle, places_of(compiled.items))
+    print(_json(found) if arguments.json else _sources_text(found))
+    return 0
+
+
+def run_compare(arguments: argparse.Namespace) -> int:
+    """Exit 0, whether something changed or not; 2 for bad input."""
+    found = compare(read_bundle(arguments.old), read_bundle(arguments.new))
+    print(_json(found) if arguments.json else _comparison_text(found))
+    return 0
+
+
+def run_explain(arguments: argparse.Namespace) -> int:
+    """Exit 0; 2 for bad input."""
+    bundle: Bundle = read_bundle(arguments.bundle)
+    origin: Origin = read_origin(bundle, arguments.quantity, arguments.values)
+    print(origin.mermaid() if arguments.mermaid else origin.text())
+    return 0
+
+
+def _json(found: Worklist | Comparison) -> str:
+    return json.dumps(asdict(found), ensure_ascii=False, indent=2)
+
+
+def _sources_text(found: Worklist) -> str:
+    if not found.open:
+        return f"All {found.sourced} values rest on confirmed sources."
+    lines = [f"{found.open} of {found.sourced} values to look at"]
+    for group in found.groups:
+        title = f"{group.title}, {group.edition}" if group.edition else group.title
+        lines += ["", f"{group.source}: {title}"]
+        lines += [f"  {_doubt(doubt)}" for doubt in group.values]
+    return "\n".join(lines)
+
+
+def _doubt(doubt: Doubt) -> str:
+    label = f" ({shorten(doubt.label, 70, placeholder=' …')})" if doubt.label else ""
+    place = f", {doubt.place}" if doubt.place else ""
+    return f"{doubt.stands}: {doubt.what} {doubt.id}{label}{place}: {', '.join(doubt.why)}"
+
+
+def _comparison_text(found: Comparison) -> str:
+    if found.old == found.new:
+        return "No change: the two are the same bundle."
+    if not found.changes:
+        return "No change that a person could see; the two differ in form only."
+    count = len(found.changes)
+    lines = [f"{count} change{'s' * (count != 1)}"]
+    for topic, changes in found.by_topic().items():
+        lines += ["", topic, *(f"  {change.line}" for change in changes)]
+    lines += ["", "Results that can feel it"]
+    if not found.felt:
+        lines.append("  None.")
+    for view in found.felt:
+        lines += _felt(view)
+    return "\n".join(lines)
+
+
+def _felt(view: Felt) -> list[str]:
+    title = f"{view.title} ({view.id})" if view.id else view.title
+    return [
+        f"  {title}",
+        *(
+            f"    {'' if result.of == 'quantity' else result.of + ' '}{result.label} ({result.id})"
+            f", by {', '.join(result.by)}"
+            for result in view.results
+        ),
+    ]

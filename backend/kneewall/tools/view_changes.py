@@ -1,0 +1,112 @@
+"""What differs in what is shown of the rules: calculators, checklists, choices; and in what they stand on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from kneewall.bundle import (
+    Calculator,
+    Checklist,
+    Choices,
+    Collection,
+    Pack,
+    Source,
+    Step,
+    Unit,
+)
+from kneewall.tools.change import Changes, Subject, Touch, both, yes
+from kneewall.tools.item_changes import compare_condition, compare_owner
+
+
+def compare_calculator(changes: Changes, of: Subject, old: Calculator, new: Calculator) -> None:
+    for key in ("title", "topic", "note"):
+        changes.text("Labels", of, key, (getattr(old, key), getattr(new, key)))
+    for key in ("enter", "if_known", "show", "checks", "cautions"):
+        changes.names_in("Calculators", of, key, (getattr(old, key), getattr(new, key)))
+    compare_owner(changes, of, old, new)
+
+
+def compare_checklist(changes: Changes, of: Subject, old: Checklist, new: Checklist) -> None:
+    """Its steps, added, removed, moved and changed."""
+    changes.text("Labels", of, "title", (old.title, new.title))
+    changes.text("Labels", of, "note", (old.note, new.note))
+    before, now = ({step.id: step for step in checklist.steps} for checklist in (old, new))
+    changes.names_in("Checklists", of, "steps", (list(before), list(now)))
+    for name, step in now.items():
+        if name in before:
+            where = Subject("step", f"{new.id}/{name}", f"{of.name}, step {step.title} ({name})")
+            compare_step(changes, where, before[name], step)
+    compare_owner(changes, of, old, new)
+
+
+def compare_step(changes: Changes, of: Subject, old: Step, new: Step) -> None:
+    changes.text("Labels", of, "title", (old.title, new.title))
+    for key in ("text", "act", "calculator", "caution"):
+        changes.text("Checklists", of, key, (getattr(old, key), getattr(new, key)))
+    for key in ("least", "keeps"):
+        was = getattr(old, key)
+        changes.text("Checklists", of, key, (changes.names.get(was, was), getattr(new, key)))
+    for key in ("enter", "show", "checks", "after"):
+        changes.names_in("Checklists", of, key, (getattr(old, key), getattr(new, key)))
+    compare_condition(changes, of, old, new, [("step", of.id)])
+    compare_owner(changes, of, old, new)
+
+
+def compare_choices(changes: Changes, of: Subject, old: Choices, new: Choices) -> None:
+    """What can be chosen. A choice that goes, or another order, reaches all that is chosen from it."""
+    before, now = ({option.value: option for option in choices.options} for choices in (old, new))
+    kept = [value for value in before if value in now]
+    moved = [value for value in now if value in before] != kept
+    touches = choosing(changes, of.id) if moved or len(kept) < len(before) else []
+    changes.names_in("Choices", of, "choices", (list(before), list(now)), touches)
+    for value in kept:
+        one = Subject(of.of, of.id, f"{of.name}, {value}")
+        changes.text("Choices", one, "label", (before[value].label, now[value].label))
+        spellings = before[value].spellings, now[value].spellings
+        changes.names_in("Choices", one, "spellings", spellings)
+    changes.text("Labels", of, "label", (old.label, new.label))
+    changes.text("Choices", of, "ordered", both(yes, old.ordered, new.ordered))
+
+
+def choosing(changes: Changes, choices: str) -> list[Touch]:
+    """Quantities and columns that take their values from a choice list."""
+    bundle = changes.new.bundle
+    found: list[Touch] = [("quantity", q.id) for q in bundle.quantities if q.choices == choices]
+    return found + [
+        ("column", f"{table.id}.{column.name}")
+        for table in bundle.tables
+        for column in table.columns
+        if column.choices == choices
+    ]
+
+
+def compare_unit(changes: Changes, of: Subject, old: Unit, new: Unit) -> None:
+    """Its size reaches what is typed in it, or in its partner."""
+    typed: Iterable[Touch] = [
+        ("quantity", q.id)
+        for q in changes.new.bundle.quantities
+        if of.id in (q.unit, changes.new.edges.units[q.unit].partner if q.unit else "")
+    ]
+    for key in ("scale", "offset"):
+        pair = f"{getattr(old, key):.17g}", f"{getattr(new, key):.17g}"
+        changes.text("Units", of, key, pair, typed)
+    for key in ("dimension", "kind", "system", "partner", "label"):
+        changes.text("Units", of, key, (getattr(old, key), getattr(new, key)))
+    changes.text("Units", of, "point on a scale", both(yes, old.point, new.point))
+    changes.names_in("Units", of, "spellings", (old.spellings, new.spellings))
+
+
+def compare_source(changes: Changes, of: Subject, old: Source, new: Source) -> None:
+    for key in ("title", "edition", "kind"):
+        changes.text("Sources", of, key, (getattr(old, key), getattr(new, key)))
+    changes.text("Sources", of, "confirmed", both(yes, old.confirmed, new.confirmed))
+
+
+def compare_collection(changes: Changes, of: Subject, old: Collection, new: Collection) -> None:
+    changes.text("Labels", of, "label", (old.label, new.label))
+    changes.text("Labels", of, "plural", (old.plural, new.plural))
+
+
+def compare_pack(changes: Changes, of: Subject, old: Pack, new: Pack) -> None:
+    changes.text("Packs", of, "rank", (old.rank, new.rank))
+    changes.text("Packs", of, "title", (old.title, new.title))
