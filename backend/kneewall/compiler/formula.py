@@ -63,9 +63,14 @@ class Formula:
         wanted: Type | None,
         target: str,
         parameters: dict[str, Type] | None = None,
+        *,
+        traced: bool = True,
     ) -> Node:
-        """The checked formula; `wanted` is what `target` is declared as. Raises `RuleFault`."""
-        frame = Frame(scope, traced=parameters is None)
+        """The checked formula; `wanted` is what `target` is declared as. Raises `RuleFault`.
+
+        Only the formula of a quantity has a trace to write in: a condition is read with `traced` False.
+        """
+        frame = Frame(scope, traced=traced and parameters is None)
         for name, parameter in (parameters or {}).items():
             frame.local[name] = (len(frame.local), parameter)
         frame.depth = len(frame.local)

@@ -77,7 +77,7 @@ def _formulas(
         conditions.append(condition)
     if form.when:
         when = Formula(there.names, form.when, item.place("when"))
-        conditions.append(when.read(form.scope, FLAG, "when").tree)
+        conditions.append(when.read(form.scope, FLAG, "when", traced=False).tree)
         inputs |= when.inputs
     if conditions:
         changes["when"] = conditions[0] if len(conditions) == 1 else ["and", *conditions]

@@ -91,7 +91,7 @@ class Views:
             text = getattr(form, key)
             if text:
                 formula = Formula(self.there.names, text, item.place(key))
-                trees[key] = formula.read(form.scope, FLAG, key).tree
+                trees[key] = formula.read(form.scope, FLAG, key, traced=False).tree
                 inputs |= formula.inputs
         if form.holds:
             place = item.place("holds")
@@ -247,7 +247,7 @@ class Views:
             conditions.append(condition)
         if form.when:
             formula = Formula(there.names, form.when, item.place(*at, "when"))
-            conditions.append(formula.read("visit", FLAG, "when").tree)
+            conditions.append(formula.read("visit", FLAG, "when", traced=False).tree)
             inputs |= formula.inputs
         if conditions:
             changes["when"] = conditions[0] if len(conditions) == 1 else ["and", *conditions]
