@@ -217,8 +217,9 @@ function readingsOf(records: FieldRecord[], corrections: Corrections): Map<strin
       .slice(0, -1)
       .map((each) => readingOf(each, corrections))
       .filter(({ si }) => JSON.stringify(si) !== said);
+    const listed = new Set([head.id, ...shown.conflicts.map((each) => each.source.record)]);
     shown.earlier = inOrder(of)
-      .filter(({ id }) => id !== head.id)
+      .filter(({ id }) => !listed.has(id))
       .map((each) => readingOf(each, corrections));
     readings.set(key, shown);
   }
