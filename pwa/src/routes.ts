@@ -49,7 +49,7 @@ export function pathOf(route: Route): string {
 }
 
 export function routeOf({ pathname, search }: { pathname: string; search: string }): Route {
-  const parts = pathname.split("/").filter(Boolean).map(decodeURIComponent);
+  const parts = pathname.split("/").filter(Boolean).map(decoded);
   const given = new URLSearchParams(search);
   const optional = <K extends string>(key: K): { [key in K]?: string } => {
     const value = given.get(key);
@@ -78,6 +78,15 @@ export function routeOf({ pathname, search }: { pathname: string; search: string
     return { at: "phone" };
   }
   return { at: place === "enrol" ? "enrol" : "nowhere" };
+}
+
+/** An address that somebody mistyped leads nowhere; it must not stop the app. */
+function decoded(part: string): string {
+  try {
+    return decodeURIComponent(part);
+  } catch {
+    return part;
+  }
 }
 
 function inCalculators(
