@@ -1,15 +1,6 @@
 /** The results of one evaluation, read by quantity and member, each to be opened down to its rows. */
 
-import type {
-  Case,
-  Expr,
-  Piece,
-  Replaced,
-  SourceRef,
-  Table,
-  Value,
-  Verdict,
-} from "../generated/bundle.ts";
+import type { Case, Expr, Piece, SourceRef, Table, Value, Verdict } from "../generated/bundle.ts";
 import { whole } from "./compile.ts";
 import type { Inner, Run } from "./compile.ts";
 import { isoDay } from "./index.ts";
@@ -17,9 +8,10 @@ import type { Engine, Judge, Plan, Values } from "./index.ts";
 import { missing, Unknown } from "./unknown.ts";
 import type { Need } from "./unknown.ts";
 
+type Result = Value | Unknown;
+
 /** Text, or a value to be shown: of a quantity, in its own unit or a named one, or out of a table. */
-export type Part =
-  string | (Partial<Need> & { readonly value: Value | Unknown; readonly unit?: string });
+export type Part = string | (Partial<Need> & { readonly value: Result; readonly unit?: string });
 
 export interface CheckResult extends Need {
   readonly verdict: Verdict;
@@ -30,68 +22,56 @@ export interface CheckResult extends Need {
   readonly unknown: Unknown | null;
 }
 
-/** One result opened: the formula with its values, the rows, the source, the defaults it rests on. */
+export type RowUsed = { readonly table: string; readonly row: number; readonly source: SourceRef };
+export type Amended = { readonly id: string; readonly pack: string; readonly because: string };
+
+/** One result opened: the formula with its values, the rows, the source, and what it rests on. */
 export interface Step extends Need {
-  readonly value: Value | Unknown;
+  readonly value: Result;
   readonly formula: string;
   readonly pieces: readonly Part[];
   readonly rows: readonly RowUsed[];
   readonly inputs: readonly Need[];
   readonly source: SourceRef | null;
   readonly pack: string;
+  /** Declared defaults. */
   readonly defaults: readonly string[];
-  /** What it rests on that a later pack put in the place of an earlier rule. */
+  /** What a later pack put in the place of an earlier rule. */
   readonly amended: readonly Amended[];
-  /** Last days of the rules it rests on, earliest first. */
+  /** Last days of rules, earliest first. */
   readonly until: readonly string[];
 }
 
-export interface RowUsed {
-  readonly table: string;
-  readonly row: number;
-  readonly source: SourceRef;
-}
-
-export interface Amended {
-  readonly id: string;
-  readonly pack: string;
-  readonly because: string;
+/** One value: of a quantity, of the member at this position of its collection. */
+interface Spot {
+  readonly plan: Plan;
+  readonly at: number;
 }
 
 export class Answer {
   readonly #engine: Engine;
   readonly #run: Run;
   readonly #given: Values;
-  /** Where the traces of each collection start. */
-  readonly #starts: readonly number[];
   /** Slots whose value was decided on an edge. */
   readonly #edges: readonly number[];
 
-  constructor(
-    engine: Engine,
-    run: Run,
-    given: Values,
-    starts: readonly number[],
-    edges: readonly number[],
-  ) {
+  constructor(engine: Engine, run: Run, given: Values, edges: readonly number[]) {
     this.#engine = engine;
     this.#run = run;
     this.#given = given;
-    this.#starts = starts;
     this.#edges = edges;
   }
 
   /** A result as records hold it, or unknown; of a collection the first member's if none is named. */
-  value(id: string, member?: string): Value | Unknown {
-    const plan = this.#plan(id);
-    return this.#outer(plan, this.#seen(plan, plan.home, this.#position(plan.home, member)));
+  value(id: string, member?: string): Result {
+    const spot = this.#spot(id, member);
+    return this.#outer(spot.plan, this.#seen(spot.plan, spot.plan.home, spot.at));
   }
 
   /** The declared defaults that a result rests on. */
   defaulted(id: string, member?: string): string[] {
-    return this.#below(id, member).flatMap(({ plan, positions }) =>
-      positions.some((at) => this.#isDefault(plan, at)) ? [plan.quantity.id] : [],
-    );
+    const found = this.#below(this.#spot(id, member)).filter((spot) => this.#isDefault(spot));
+    return [...new Set(found.map(({ plan }) => plan.quantity.id))];
   }
 
   /** The verdict of one check; for a check of a collection the first member's if none is named. */
@@ -105,9 +85,7 @@ export class Answer {
   checks(ids?: readonly string[]): CheckResult[] {
     return this.#engine.judges
       .filter(({ check }) => !ids || ids.includes(check.id))
-      .flatMap((judge) =>
-        (this.#run.names[judge.home] ?? [""]).map((_, position) => this.#judge(judge, position)),
-      );
+      .flatMap((judge) => this.#members(judge.home).map((_, at) => this.#judge(judge, at)));
   }
 
   /** Whether a condition of the bundle holds, for the visit or for a member. */
@@ -121,39 +99,40 @@ export class Answer {
 
   /** A result opened. */
   step(id: string, member?: string): Step {
-    const plan = this.#plan(id);
-    const { quantity, home } = plan;
-    const position = this.#position(home, member);
-    const held = this.#case(plan, position);
+    const spot = this.#spot(id, member);
+    const { quantity, home } = spot.plan;
+    const held = this.#case(spot);
+    const below = this.#below(spot);
+    const days = below.flatMap((each) => [
+      each.plan.quantity.holds?.until,
+      this.#case(each)?.holds?.until,
+    ]);
     return {
-      ...this.#named(quantity.id, home, position),
+      ...this.#named(quantity.id, home, spot.at),
       value: this.value(id, member),
       formula: held?.formula ?? quantity.formula ?? "",
-      pieces: this.#parts(quantity.pieces ?? [], home, position, this.#trace(plan, position)),
-      rows: this.#rows(plan, position).map(({ table, row }) => {
+      pieces: this.#parts(quantity.pieces ?? [], home, spot.at, this.#trace(spot)),
+      rows: this.#rows(spot).map(({ table, row }) => {
         const source = table.marks?.[row]?.source ?? table.source;
         return { table: table.id, row, source };
       }),
-      inputs: (quantity.inputs ?? []).map((input) => {
-        const { quantity: of, home: its } = this.#engine.plans[input] as Plan;
-        return this.#named(of.id, its === home ? home : -1, position);
-      }),
+      inputs: (quantity.inputs ?? []).map((slot) => this.#input(slot, home, spot.at)),
       source: held?.source ?? quantity.source ?? null,
       pack: quantity.pack ?? "",
       defaults: this.defaulted(id, member),
-      amended: this.#amended(id, member),
-      until: this.#until(id, member),
+      amended: this.#amended(below),
+      until: [...new Set(days)].filter((day) => day !== undefined && day !== "").sort() as string[],
     };
   }
 
-  #amended(id: string, member?: string): Amended[] {
+  #amended(spots: readonly Spot[]): Amended[] {
     const found = new Map<string, Amended>();
-    const add = (key: string, pack = "", replaced?: Replaced | null) => {
-      if (replaced) found.set(key, { id: key, pack, because: replaced.because });
-    };
-    for (const { plan, positions } of this.#below(id, member)) {
-      add(plan.quantity.id, plan.quantity.pack, plan.quantity.replaced);
-      for (const { table, row } of positions.flatMap((at) => this.#rows(plan, at))) {
+    const add = (id: string, pack = "", replaced?: { readonly because: string } | null) =>
+      replaced && found.set(id, { id, pack, because: replaced.because });
+    for (const spot of spots) {
+      const { quantity } = spot.plan;
+      add(quantity.id, quantity.pack, quantity.replaced);
+      for (const { table, row } of this.#rows(spot)) {
         const mark = table.marks?.[row];
         add(table.id, table.pack, table.replaced);
         add(`${table.id} ${row + 1}`, mark?.pack || table.pack, mark?.replaced);
@@ -162,68 +141,40 @@ export class Answer {
     return [...found.values()];
   }
 
-  #until(id: string, member?: string): string[] {
-    const days = this.#below(id, member).flatMap(({ plan, positions }) => [
-      plan.quantity.holds?.until,
-      ...positions.map((at) => this.#case(plan, at)?.holds?.until),
-    ]);
-    return [...new Set(days.filter((day) => day !== undefined && day !== ""))].sort() as string[];
-  }
-
-  /** All that a result rests on, itself included: its plans, and which members of theirs. */
-  #below(id: string, member?: string): { plan: Plan; positions: number[] }[] {
-    const { slot, home } = this.#plan(id);
-    const own = [this.#position(home, member)];
-    return this.#upstream([slot]).map((below) => {
-      const plan = this.#engine.plans[below] as Plan;
-      const every = this.#run.names[plan.home]?.map((_, at) => at) ?? [0];
-      return { plan, positions: plan.home === home ? own : every };
-    });
-  }
-
-  #trace(plan: Plan, position: number): readonly Inner[] {
-    const start = this.#engine.traceBase(plan, this.#starts, position);
-    return this.#run.trace.slice(start, start + 2 * (plan.quantity.traces ?? 0));
-  }
-
-  #rows(plan: Plan, position: number): { table: Table; row: number }[] {
-    const trace = this.#trace(plan, position);
-    return plan.tables.flatMap((table, k) => {
-      const row = trace[2 * k] as number | undefined;
-      return table && row !== undefined ? [{ table, row }] : [];
-    });
-  }
-
-  /** The case that held, of a quantity that has several. */
-  #case(plan: Plan, position: number): Case | undefined {
-    const trace = this.#trace(plan, position);
-    return plan.quantity.cases?.find((_, k) => trace[2 * k] === 1);
-  }
-
-  #plan(id: string): Plan {
-    return this.#engine.plans[this.#engine.slot(id)] as Plan;
+  #spot(id: string, member?: string): Spot {
+    const plan = this.#engine.plans[this.#engine.slot(id)] as Plan;
+    return { plan, at: this.#position(plan.home, member) };
   }
 
   #position(home: number, member?: string): number {
-    const position = member === undefined ? 0 : (this.#run.names[home]?.indexOf(member) ?? 0);
-    if (position < 0) throw new RangeError(`no member ${member}`);
-    return position;
+    const at = member === undefined ? 0 : (this.#run.names[home]?.indexOf(member) ?? 0);
+    if (at < 0) throw new RangeError(`no member ${member}`);
+    return at;
   }
 
-  #named(id: string, home: number, position: number): Need {
-    const member = this.#run.names[home]?.[position];
+  #members(home: number): readonly string[] {
+    return this.#run.names[home] ?? [""];
+  }
+
+  #named(id: string, home: number, at: number): Need {
+    const member = this.#run.names[home]?.[at];
     return member === undefined ? { id } : { id, member };
   }
 
-  /** A value as a formula in the scope of `home` sees it. */
-  #seen(plan: Plan, home: number, position: number): Inner {
-    const value = this.#run.values[plan.slot] as Inner;
-    if (plan.home < 0 || plan.home !== home) return value;
-    const own = (value as Inner[])[position];
-    return own ?? missing(plan.slot, position, { id: plan.quantity.id });
+  /** A quantity as an item of the collection `home` names it. */
+  #input(slot: number, home: number, at: number): Need {
+    const plan = this.#engine.plans[slot] as Plan;
+    return this.#named(plan.quantity.id, plan.home === home ? home : -1, at);
   }
 
-  #outer({ quantity }: Plan, value: Inner): Value | Unknown {
+  /** A value as a formula in the scope of `home` sees it. */
+  #seen(plan: Plan, home: number, at: number): Inner {
+    const value = this.#run.values[plan.slot] as Inner;
+    if (plan.home < 0 || plan.home !== home) return value;
+    return (value as Inner[])[at] ?? missing(plan.slot, at, { id: plan.quantity.id });
+  }
+
+  #outer({ quantity }: Plan, value: Inner): Result {
     const known = whole(value);
     return known instanceof Unknown ? known : this.#read(known, quantity.choices, quantity.type);
   }
@@ -244,31 +195,62 @@ export class Answer {
     return [...all].sort((a, b) => a - b);
   }
 
-  #isDefault(plan: Plan, position: number): boolean {
-    const { tree, quantity, home } = plan;
-    if (tree || quantity.default == null) return false;
-    if (this.#seen(plan, home, position) instanceof Unknown) return false;
-    const member = this.#run.names[home]?.[position];
-    return [quantity.id, ...(quantity.formerly ?? [])].every((id) => {
-      const given = this.#given[id];
-      const own = member === undefined ? given : (given as Record<string, Value>)?.[member];
-      return own == null;
+  /** What a value rests on, itself included: of its own collection the same member, of others all. */
+  #below({ plan, at }: Spot): Spot[] {
+    return this.#upstream([plan.slot]).flatMap((slot) => {
+      const below = this.#engine.plans[slot] as Plan;
+      if (below.home === plan.home) return [{ plan: below, at }];
+      return this.#members(below.home).map((_, each) => ({ plan: below, at: each }));
     });
   }
 
-  #judge(judge: Judge, position: number): CheckResult {
-    const { check, home } = judge;
-    const edges = this.#edges;
+  #isDefault({ plan, at }: Spot): boolean {
+    const { id, default: value, formerly = [] } = plan.quantity;
+    if (plan.tree || value == null) return false;
+    if (this.#seen(plan, plan.home, at) instanceof Unknown) return false;
+    const member = this.#run.names[plan.home]?.[at];
+    return [id, ...formerly].every((name) => {
+      const given = this.#given[name];
+      return (member === undefined ? given : (given as Record<string, Value>)?.[member]) == null;
+    });
+  }
+
+  /** Made when a result is opened: the same closures over the same values take the same way. */
+  #trace({ plan, at }: Spot): readonly Inner[] {
     const run = this.#run;
-    if (home >= 0) run.at[home] = position;
+    if (plan.home >= 0) run.at[plan.home] = at;
+    run.trace = [];
+    if (!plan.when || plan.when(run) === true) plan.tree?.(run);
+    return run.trace;
+  }
+
+  #rows(spot: Spot): { table: Table; row: number }[] {
+    const trace = this.#trace(spot);
+    return spot.plan.tables.flatMap((table, k) => {
+      const row = trace[2 * k] as number | undefined;
+      return table && row !== undefined ? [{ table, row }] : [];
+    });
+  }
+
+  /** The case that held, of a quantity that has several. */
+  #case(spot: Spot): Case | undefined {
+    const cases = spot.plan.quantity.cases ?? [];
+    const trace = cases.length > 0 ? this.#trace(spot) : [];
+    return cases.find((_, k) => trace[2 * k] === 1);
+  }
+
+  #judge(judge: Judge, at: number): CheckResult {
+    const { check, home } = judge;
+    const run = this.#run;
+    if (home >= 0) run.at[home] = at;
     run.edge = false;
     const [verdict, unknown] = verdictOf(judge, run);
-    const rests = edges.length > 0 ? this.#upstream(check.inputs ?? []) : [];
+    const rests = this.#edges.length > 0 ? this.#upstream(check.inputs ?? []) : [];
     return {
-      ...this.#named(check.id, home, position),
+      ...this.#named(check.id, home, at),
       verdict,
-      borderline: run.edge || rests.some((slot) => edges.includes(slot)),
-      pieces: this.#parts(check.says[verdict] ?? [], home, position, []),
+      borderline: run.edge || rests.some((slot) => this.#edges.includes(slot)),
+      pieces: this.#parts(check.says[verdict] ?? [], home, at, []),
       unknown,
     };
   }
@@ -276,27 +258,23 @@ export class Answer {
   #parts(
     pieces: readonly Piece[],
     home: number,
-    position: number,
+    at: number,
     trace: readonly Inner[],
-  ): Part[] {
-    return pieces.flatMap((piece): Part[] => {
+  ): readonly Part[] {
+    return pieces.flatMap((piece): readonly Part[] => {
       if (typeof piece !== "object") return [String(piece)];
-      const [head, at, third, fourth] = piece as [string, number, string, Piece[]];
+      const [head, index, third, fourth] = piece as [string, number, string, Piece[]];
       if (head === "q") {
-        const plan = this.#engine.plans[at] as Plan;
-        const named = this.#named(plan.quantity.id, plan.home === home ? home : -1, position);
-        const value = this.#outer(plan, this.#seen(plan, home, position));
-        return [{ ...named, value, ...(third && { unit: third }) }];
+        const plan = this.#engine.plans[index] as Plan;
+        const value = this.#outer(plan, this.#seen(plan, home, at));
+        return [{ ...this.#input(index, home, at), value, ...(third && { unit: third }) }];
       }
-      const taken = trace[head === "if" ? 2 * at : 2 * at + 1];
+      const taken = trace[head === "if" ? 2 * index : 2 * index + 1];
       if (taken === undefined) return ["?"];
-      if (head === "if") {
-        const branch = (taken ? third : fourth) as unknown as Piece[];
-        return this.#parts(branch, home, position, trace);
-      }
-      const choices = this.#engine.bundle.choices[third.replace(/^choices:/, "")];
-      if (third.startsWith("choices:")) return [choices?.options[taken as number]?.label ?? "?"];
-      return [{ value: taken as Value, unit: third }];
+      if (head === "if") return this.#parts((taken ? third : fourth) as Piece[], home, at, trace);
+      if (!third.startsWith("choices:")) return [{ value: taken as Value, unit: third }];
+      const choices = this.#engine.bundle.choices[third.slice("choices:".length)];
+      return [choices?.options[taken as number]?.label ?? "?"];
     });
   }
 }

@@ -21,9 +21,8 @@ export interface Run {
   /** The columns and the row under test. */
   cells: Cells;
   row: number;
-  /** From `base` on that of the quantity at hand: at 2 × TRACE the row or branch, then the value. */
-  readonly trace: Inner[];
-  base: number;
+  /** At 2 × TRACE the row or branch, after it the value read. */
+  trace: Inner[];
   /** A comparison lay where the two engines may differ. */
   edge: boolean;
 }
@@ -143,9 +142,18 @@ export class Compiler {
         );
       }
       case "each":
-        return this.#each(first as number, make(second), third, place);
-      case "members":
-        return this.#members(first as string, second as number, third, place);
+        return this.#loop(make(second), first as number, third, place);
+      case "members": {
+        const home = this.#home.get(first as string) as number;
+        const scope = first as string;
+        return this.#loop(
+          (r) => r.names[home] as Inner,
+          second as number,
+          third,
+          { ...place, scope },
+          home,
+        );
+      }
       case "size": {
         const home = this.#home.get(first as string) as number;
         return (r) => (r.names[home] as readonly string[]).length;
@@ -216,36 +224,25 @@ export class Compiler {
   }
 
   /** A body that sees up to two values bound from `depth` on, and where the first of them is. */
-  #bind(depth: number, tree: Expr, place: Place, scope = place.scope): [number, Thunk] {
+  #bind(depth: number, tree: Expr, place: Place): [number, Thunk] {
     const at = place.base + depth;
-    const free = Math.max(place.free, at + 2);
-    return [at, this.#make(tree, { scope, base: place.base, free })];
+    return [at, this.#make(tree, { ...place, free: Math.max(place.free, at + 2) })];
   }
 
-  #each(depth: number, list: Thunk, tree: Expr, place: Place): Thunk {
+  /** The body over every item of a list, or over every member of the collection `home`. */
+  #loop(list: Thunk, depth: number, tree: Expr, place: Place, home = -1): Thunk {
     const [at, body] = this.#bind(depth, tree, place);
-    return one(list, (items: readonly Inner[], r) =>
-      items.map((item, k) => {
+    return one(list, (items: readonly Inner[], r) => {
+      const kept = r.at[home] ?? 0;
+      const values = items.map((item, k) => {
+        if (home >= 0) r.at[home] = k;
         r.bound[at] = item;
         r.bound[at + 1] = k + 1;
         return body(r);
-      }),
-    );
-  }
-
-  #members(name: string, depth: number, tree: Expr, place: Place): Thunk {
-    const home = this.#home.get(name) as number;
-    const [at, body] = this.#bind(depth, tree, place, name);
-    return (r) => {
-      const kept = r.at[home] as number;
-      const values = (r.names[home] as readonly string[]).map((_, k) => {
-        r.at[home] = k;
-        r.bound[at + 1] = k + 1;
-        return body(r);
       });
-      r.at[home] = kept;
+      if (home >= 0) r.at[home] = kept;
       return values;
-    };
+    });
   }
 
   #search(head: "first" | "last" | "rows", args: readonly Expr[], place: Place): Thunk {
@@ -318,8 +315,8 @@ const turned = (points: readonly (readonly number[])[]): Cells =>
 
 function keep(r: Run, trace: number, row: number, value: Inner): Inner {
   if (trace >= 0 && !(value instanceof Unknown)) {
-    r.trace[r.base + 2 * trace] = row;
-    r.trace[r.base + 2 * trace + 1] = value;
+    r.trace[2 * trace] = row;
+    r.trace[2 * trace + 1] = value;
   }
   return value;
 }
@@ -407,7 +404,7 @@ function choose(trace: number, condition: Thunk, then: Thunk, otherwise: Thunk):
   return (r) => {
     const holds = condition(r);
     if (holds instanceof Unknown) return holds;
-    if (trace >= 0) r.trace[r.base + 2 * trace] = holds ? 1 : 0;
+    if (trace >= 0) r.trace[2 * trace] = holds ? 1 : 0;
     return holds ? then(r) : otherwise(r);
   };
 }

@@ -9,7 +9,7 @@ import type { Cell, Cells } from "./tables.ts";
 import { missing, outside, Unknown } from "./unknown.ts";
 
 export { Answer, Unknown };
-export type { CheckResult, Part, Step } from "./answer.ts";
+export type { Amended, CheckResult, Part, RowUsed, Step } from "./answer.ts";
 export type { Detail, Need } from "./unknown.ts";
 
 /** Quantity id to its SI value, or for a quantity of a collection member key to SI value. */
@@ -17,28 +17,26 @@ export type Values = Readonly<Record<string, Value | Readonly<Record<string, Val
 /** Collection to the keys of its members. */
 export type Members = Readonly<Record<string, readonly string[]>>;
 
-/** A quantity made ready: where it is kept and how it comes about. */
-export interface Plan {
-  readonly slot: number;
-  readonly quantity: Quantity;
-  /** Index of its collection; -1: there is one value. */
+/** The closures of an item. `home` is the index of its collection; -1: it has one value. */
+interface Trees {
   readonly home: number;
-  /** Where its trace starts, among those of the visit or of one member. */
-  readonly base: number;
   readonly when: Thunk | null;
   readonly tree: Thunk | null;
-  readonly low: number;
-  readonly high: number;
+  readonly fail: Thunk | null;
+  readonly caution: Thunk | null;
   /** The table behind each TRACE. */
   readonly tables: readonly (Table | undefined)[];
 }
 
-export interface Judge {
+export interface Plan extends Trees {
+  readonly slot: number;
+  readonly quantity: Quantity;
+  readonly low: number;
+  readonly high: number;
+}
+
+export interface Judge extends Trees {
   readonly check: Check;
-  readonly home: number;
-  readonly when: Thunk | null;
-  readonly fail: Thunk | null;
-  readonly caution: Thunk | null;
 }
 
 const LIMITED: readonly string[] = ["number", "count", "list"];
@@ -61,68 +59,49 @@ export class Engine {
   readonly collections: readonly string[];
   readonly compiler: Compiler;
   readonly #home: ReadonlyMap<string, number>;
-  readonly #slots: ReadonlyMap<string, number>;
-  readonly #options: ReadonlyMap<string, ReadonlyMap<string, number>>;
-  /** How long the trace of the visit is, and at [home] that of one member. */
-  readonly #traces: number[];
+  readonly #slots = new Map<string, number>();
+  readonly #options = new Map<string, Map<string, number>>();
+  /** What there is when nothing is given. */
   readonly #blank: readonly Inner[];
   readonly #membered: readonly Plan[];
   readonly #computed: readonly Plan[];
+  /** Places to write, used again by every evaluation. */
+  readonly #scratch = { at: [], bound: [], trace: [] };
 
   constructor(bundle: Bundle) {
     this.bundle = bundle;
     this.collections = Object.keys(bundle.collections);
     this.#home = new Map(this.collections.map((name, home) => [name, home]));
-    this.#traces = [...this.collections, ""].map(() => 0);
-    this.#options = new Map(
-      Object.entries(bundle.choices).map(([name, { options }]) => [
-        name,
-        new Map(options.map(({ value }, position) => [value, position])),
-      ]),
-    );
+    for (const [name, { options }] of Object.entries(bundle.choices))
+      this.#options.set(name, new Map(options.map(({ value }, position) => [value, position])));
     const cells = bundle.tables.map((table) => this.#cells(table));
     this.compiler = new Compiler(bundle, this.#home, cells);
-    this.plans = bundle.quantities.map((quantity, slot) => this.#plan(quantity, slot));
-    this.judges = bundle.checks.map((check) => ({
-      check,
-      home: this.#home.get(check.scope ?? "") ?? -1,
-      when: this.#tree(check.when, check.scope),
-      fail: this.#tree(check.fail, check.scope),
-      caution: this.#tree(check.caution, check.scope),
-    }));
-    const names = this.plans.map(({ quantity, slot }) => [quantity.id, slot] as const);
-    const former = this.plans.flatMap(({ quantity, slot }) =>
-      (quantity.formerly ?? []).map((id) => [id, slot] as const),
-    );
-    this.#slots = new Map([...former, ...names]);
+    this.plans = bundle.quantities.map((quantity, slot) => {
+      const limits = LIMITED.includes(quantity.type ?? "number") ? quantity.limits : null;
+      const [low, high] = limits ?? [-Number.MAX_VALUE, Number.MAX_VALUE];
+      return { slot, quantity, low, high, ...this.#trees(quantity) };
+    });
+    this.judges = bundle.checks.map((check) => ({ check, ...this.#trees(check) }));
+    for (const { slot, quantity } of this.plans)
+      for (const id of quantity.formerly ?? []) this.#slots.set(id, slot);
+    for (const { slot, quantity } of this.plans) this.#slots.set(quantity.id, slot);
     this.#blank = this.plans.map((plan) => this.#unfilled(plan));
     this.#membered = this.plans.filter(({ home }) => home >= 0);
-    this.#computed = bundle.order
-      .map((slot) => this.plans[slot] as Plan)
-      .filter(({ tree, when }) => tree || when);
+    const ordered = bundle.order.map((slot) => this.plans[slot] as Plan);
+    this.#computed = ordered.filter(({ tree, when }) => tree || when);
   }
 
-  #tree(tree: Expr | null | undefined, scope?: string, tables?: Table[]): Thunk | null {
-    return tree == null ? null : this.compiler.build(tree, scope, tables);
-  }
-
-  #plan(quantity: Quantity, slot: number): Plan {
-    const tables: Table[] = [];
-    const { scope, type = "number" } = quantity;
-    const limits = LIMITED.includes(type) ? quantity.limits : null;
-    const home = this.#home.get(scope ?? "") ?? -1;
-    const kind = home < 0 ? this.collections.length : home;
-    const base = this.#traces[kind] as number;
-    this.#traces[kind] = base + 2 * (quantity.traces ?? 0);
+  #trees(of: Pick<Quantity & Check, "scope" | "when" | "tree" | "fail" | "caution">): Trees {
+    const { scope = "visit" } = of;
+    const tables: (Table | undefined)[] = [];
+    const build = (tree: Expr | null = null) =>
+      tree === null ? null : this.compiler.build(tree, scope, tables);
     return {
-      slot,
-      quantity,
-      home,
-      base,
-      when: this.#tree(quantity.when, scope),
-      tree: this.#tree(quantity.tree, scope, tables),
-      low: limits?.[0] ?? -Number.MAX_VALUE,
-      high: limits?.[1] ?? Number.MAX_VALUE,
+      home: this.#home.get(scope) ?? -1,
+      when: build(of.when),
+      tree: build(of.tree),
+      fail: build(of.fail),
+      caution: build(of.caution),
       tables,
     };
   }
@@ -180,58 +159,29 @@ export class Engine {
 
   /** All results of these values. Quantities of other editions are passed over. */
   evaluate(values: Values, members: Members = {}): Answer {
-    const names: (readonly string[])[] = [];
-    const at: number[] = [];
-    const starts: number[] = [];
-    let traces = this.#traces[this.collections.length] as number;
-    for (let home = 0; home < this.collections.length; home++) {
-      const keys = members[this.collections[home] as string] ?? [];
-      names.push(keys);
-      at.push(0);
-      starts.push(traces);
-      traces += keys.length * (this.#traces[home] as number);
-    }
-    const run: Run = {
-      values: this.#blank.slice(),
-      names,
-      at,
-      bound: [],
-      cells: [],
-      row: 0,
-      trace: new Array<Inner>(traces),
-      base: 0,
-      edge: false,
-    };
+    const names = this.collections.map((name) => members[name] ?? []);
+    const { at, bound, trace } = this.#scratch;
+    const all = this.#blank.slice();
+    const run: Run = { values: all, names, at, bound, trace, cells: [], row: 0, edge: false };
     for (const plan of this.#membered)
-      run.values[plan.slot] = (names[plan.home] as readonly string[]).map((member, position) =>
+      all[plan.slot] = (names[plan.home] as readonly string[]).map((member, position) =>
         this.#unfilled(plan, position, member),
       );
     for (const id in values) this.#take(run, id, values[id] as Values[string]);
     const edges: number[] = [];
     for (let k = 0; k < this.#computed.length; k++) {
       const plan = this.#computed[k] as Plan;
-      const slot = plan.slot;
-      if (plan.home < 0) {
-        run.base = plan.base;
-        run.values[slot] = compute(plan, run, run.values[slot] as Inner);
-      } else {
-        const row = run.values[slot] as Inner[];
-        for (let position = 0; position < row.length; position++) {
+      const value = all[plan.slot] as Inner;
+      if (plan.home < 0) all[plan.slot] = compute(plan, run, value);
+      else
+        (value as Inner[]).forEach((entered, position, own) => {
           run.at[plan.home] = position;
-          run.base = this.traceBase(plan, starts, position);
-          row[position] = compute(plan, run, row[position] as Inner);
-        }
-      }
-      if (run.edge) edges.push(slot);
+          own[position] = compute(plan, run, entered);
+        });
+      if (run.edge) edges.push(plan.slot);
       run.edge = false;
     }
-    return new Answer(this, run, values, starts, edges);
-  }
-
-  /** Where the trace of a quantity starts, of the member at this position. */
-  traceBase({ home, base }: Plan, starts: readonly number[], position: number): number {
-    if (home < 0) return base;
-    return base + (starts[home] as number) + position * (this.#traces[home] as number);
+    return new Answer(this, run, values, edges);
   }
 
   #take(run: Run, id: string, value: Values[string]): void {
@@ -241,10 +191,10 @@ export class Engine {
       run.values[plan.slot] = this.#entered(plan, value as Value);
       return;
     }
-    const row = run.values[plan.slot] as Inner[];
+    const own = run.values[plan.slot] as Inner[];
     (run.names[plan.home] as readonly string[]).forEach((member, position) => {
-      const own = (value as Readonly<Record<string, Value>>)[member];
-      if (own != null) row[position] = this.#entered(plan, own);
+      const given = (value as Readonly<Record<string, Value>>)[member];
+      if (given != null) own[position] = this.#entered(plan, given);
     });
   }
 }
