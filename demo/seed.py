@@ -55,6 +55,8 @@ def main() -> None:
         seed(Office(arguments.url, store, folder))
     except urllib.error.HTTPError as error:
         sys.exit(f"{error.url}: {error.code} {error.read().decode(errors='replace')[:300]}")
+    except urllib.error.URLError as error:
+        sys.exit(f"{arguments.url} does not answer ({error.reason}). Start the office first.")
     code = make_code(store, folder.secret("pepper"), PERSON)
     store.close()
     print(f"Sign in at the office as {PERSON} with the password {PASSWORD}")
@@ -77,7 +79,7 @@ def seed(office: Office) -> None:
 def install(phone: Phone) -> None:
     """Everything in order, signed and closed."""
     phone.clock = days_ago(3, 8)
-    phone.add_site("14 Alder Lane", "14 Alder Lane, Hollow Creek")
+    phone.add_site("14 Alder Lane", "Hollow Creek")
     phone.add_system("Attic, north side")
     circuit = phone.add_member("circuit", "Outdoor unit")
     indoor = phone.add_member("indoor", "Attic air handler")
@@ -144,7 +146,7 @@ def install(phone: Phone) -> None:
 def commissioning(phone: Phone) -> None:
     """A leak and a filter that is too small; still in work."""
     phone.clock = days_ago(1, 13)
-    phone.add_site("3 Quarry Road", "3 Quarry Road, Hollow Creek")
+    phone.add_site("3 Quarry Road", "Hollow Creek")
     phone.add_system("Loft over the garage")
     phone.add_member("circuit", "Outdoor unit")
     indoor = phone.add_member("indoor", "Loft air handler")
@@ -179,7 +181,7 @@ def commissioning(phone: Phone) -> None:
 def shared_call(rosa: Phone, abe: Phone) -> None:
     """Two phones on one visit read the run's length differently."""
     rosa.clock = days_ago(0, 7)
-    rosa.add_site("Mill Cottage", "Mill Cottage, Weir Lane")
+    rosa.add_site("Mill Cottage", "Weir Lane, Hollow Creek")
     rosa.add_system("Knee wall, west")
     circuit = rosa.add_member("circuit", "Outdoor unit")
     rosa.open_visit("Breaker trips on hot days", "fault")
@@ -434,7 +436,7 @@ class Office:
         form = {
             "form_token": found[1],
             "site_name": "27 Fern Rise",
-            "site_address": "27 Fern Rise, Hollow Creek",
+            "site_address": "Hollow Creek",
             "system_label": "Attic over the hall",
             "members_circuit": "Outdoor unit",
             "members_indoor": "Attic air handler",

@@ -250,12 +250,12 @@ def _readings(
         heads = [r for r in last if r.id not in replaced] or last
         shown = _reading(heads[-1], corrections)
         others = [_reading(r, corrections) for r in heads[:-1]]
+        conflicts = tuple(other for other in others if other.si != shown.si)
+        listed = {heads[-1].id, *(other.source.record for other in conflicts)}
         visit.readings[key] = replace(
             shown,
-            conflicts=tuple(other for other in others if other.si != shown.si),
-            earlier=tuple(
-                _reading(r, corrections) for r in in_order(of_key) if r.id != heads[-1].id
-            ),
+            conflicts=conflicts,
+            earlier=tuple(_reading(r, corrections) for r in in_order(of_key) if r.id not in listed),
         )
 
 
