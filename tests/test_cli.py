@@ -12,6 +12,8 @@ from typing import Any
 
 import pytest
 
+from kneewall.cli import PARTS
+
 ROOT = Path(__file__).parents[1]
 DROP = [
     "conductor.size=10 AWG",
@@ -154,3 +156,11 @@ def test_faults_are_lines_and_exit_1(tmp_path: Path) -> None:
     nowhere = kneewall("compile", tmp_path / "nothing", "-o", tmp_path / "out.json")
     assert nowhere.returncode == 1
     assert "E701 no pack.yaml here" in nowhere.stderr
+
+
+def test_every_command_is_in_the_readme_and_named_as_it_registers() -> None:
+    page = (ROOT / "README.md").read_text(encoding="utf-8")
+    for commands in PARTS.values():
+        for command in commands:
+            assert re.search(rf"^    kneewall (\w+ \| )*{command}\b", page, re.MULTILINE), command
+            assert kneewall(command, "--help").returncode == 0
