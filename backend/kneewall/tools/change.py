@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal, TypeVar
 
-from kneewall.bundle import Bundle
+from kneewall.bundle import Bundle, Column
 from kneewall.tools.words import DIGITS, Words
 
 Kind = Literal["added", "removed", "changed", "renamed"]
@@ -54,6 +54,12 @@ R = TypeVar("R")
 def both(read: Callable[[P], R], old: P, new: P) -> tuple[R, R]:
     """What is read of both."""
     return read(old), read(new)
+
+
+def holding(column: Column) -> str:
+    """What stands in a column of a table or series."""
+    unit = f" in {column.unit}" if column.unit else ""
+    return column.type + unit + (f" of {column.choices}" if column.choices else "")
 
 
 def _said(topic: str, text: str) -> str:

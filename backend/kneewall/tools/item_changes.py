@@ -15,7 +15,7 @@ from kneewall.bundle import (
     Quantity,
     Step,
 )
-from kneewall.tools.change import Changes, Show, Subject, Touch, both, yes
+from kneewall.tools.change import Changes, Show, Subject, Touch, both, holding, yes
 from kneewall.tools.trees import exactly, written
 from kneewall.tools.words import Words
 
@@ -84,13 +84,15 @@ def compare_condition(
     here: list[Touch],
 ) -> None:
     """When something applies: its own condition, its days and editions, and what these are compared with."""
-    own = (
-        written(changes.old, _own_condition(old.when, old.holds)),
-        written(changes.new, _own_condition(new.when, new.holds)),
-    )
+    if isinstance(old, Check) and isinstance(new, Check):
+        own = _rule(changes, old, new, "when")
+    else:
+        own = (
+            written(changes.old, _own_condition(old.when, old.holds)),
+            written(changes.new, _own_condition(new.when, new.holds)),
+        )
+    changes.text("Conditions", of, "applies when", own, here)
     holds = both(lambda item: Words.holds(item.holds), old, new)
-    if not isinstance(new, Check):
-        changes.text("Conditions", of, "applies when", own, here)
     changes.text("Conditions", of, "holds", holds, here)
     exact = exactly(changes.old, old.when), exactly(changes.new, new.when)
     if own[0] == own[1] and holds[0] == holds[1] and exact[0] != exact[1]:
@@ -122,18 +124,11 @@ def compare_check(changes: Changes, of: Subject, old: Check, new: Check) -> None
     here: list[Touch] = [("check", new.id)]
     changes.text("Labels", of, "label", (old.label, new.label))
     changes.text("Checks", of, "scope", (old.scope, new.scope), here)
-    rules = _parts(plain(old.rule, changes.names)), _parts(plain(new.rule))
-    conditions = {
-        "when": (None, None),
-        "fail": (old.fail, new.fail),
-        "caution": (old.caution, new.caution),
-    }
-    for key, trees in conditions.items():
-        pair = rules[0].get(key, ""), rules[1].get(key, "")
-        word = "applies when" if key == "when" else f"{key} when"
-        changes.text("Checks", of, word, pair, here)
+    for key, trees in {"fail": (old.fail, new.fail), "caution": (old.caution, new.caution)}.items():
+        pair = _rule(changes, old, new, key)
+        changes.text("Checks", of, f"{key} when", pair, here)
         if pair[0] == pair[1] and exactly(changes.old, trees[0]) != exactly(changes.new, trees[1]):
-            changes.whole("Checks", of, "changed", f", {word}{MEANS_ELSE}", here)
+            changes.whole("Checks", of, "changed", f", {key} when{MEANS_ELSE}", here)
     for verdict in dict.fromkeys([*old.says, *new.says]):
         says = (
             changes.old.pieces(old.says.get(verdict, [])),
@@ -199,14 +194,18 @@ def _cases(quantity: Quantity) -> str:
     )
 
 
-def _parts(rule: str) -> dict[str, str]:
-    """The conditions of a check by their key."""
-    parts = _RULE.split(rule)
-    return dict(zip(parts[1::2], parts[2::2], strict=True))
+def _rule(changes: Changes, old: Check, new: Check, key: str) -> tuple[str, str]:
+    """One condition of a check as it is written."""
+
+    def part(rule: str) -> str:
+        parts = _RULE.split(rule)
+        return dict(zip(parts[1::2], parts[2::2], strict=True)).get(key, "")
+
+    return part(plain(old.rule, changes.names)), part(plain(new.rule))
 
 
 def _type(quantity: Quantity) -> str:
-    columns = ", ".join(f"{c.name} in {c.unit or 'numbers'}" for c in quantity.columns)
+    columns = ", ".join(f"{c.label or c.name}: {holding(c)}" for c in quantity.columns)
     return " ".join(
         filter(None, [quantity.type, quantity.choices and f"of {quantity.choices}", columns])
     )

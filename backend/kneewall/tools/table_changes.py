@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import Any, Final
 
 from kneewall.bundle import Column, RowMark, Table
-from kneewall.tools.change import Changes, Show, Subject, Touch, both
+from kneewall.tools.change import Changes, Show, Subject, Touch, both, holding
 from kneewall.tools.words import Words
 
 SPAN: Final = ("holds_from", "holds_to", "from_edition", "to_edition")
@@ -46,7 +46,7 @@ def _columns(changes: Changes, of: Subject, old: Table, new: Table) -> None:
         pair = before[name], now[name]
         touches: list[Touch] = [("column", f"{new.id}.{name}")]
         same = pair[0].type == pair[1].type and pair[0].choices == pair[1].choices
-        changes.text("Tables", of, f"column {name}", both(_unit, *pair), () if same else touches)
+        changes.text("Tables", of, f"column {name}", both(holding, *pair), () if same else touches)
         changes.text("Labels", of, f"label of column {name}", both(lambda c: c.label, *pair))
     keys = both(lambda table: [table.columns[place].name for place in table.keys], old, new)
     changes.names_in("Tables", of, "keys", keys)
@@ -55,10 +55,6 @@ def _columns(changes: Changes, of: Subject, old: Table, new: Table) -> None:
         changes.text(
             "Tables", of, f"interpolation of {name} by", how, [("column", f"{new.id}.{name}")]
         )
-
-
-def _unit(column: Column) -> str:
-    return column.unit or column.choices or column.type
 
 
 def _pairs(old: Table, new: Table) -> Iterator[Pair]:

@@ -88,7 +88,7 @@ def compare_unit(changes: Changes, of: Subject, old: Unit, new: Unit) -> None:
         if of.id in (q.unit, changes.new.edges.units[q.unit].partner if q.unit else "")
     ]
     for key in ("scale", "offset"):
-        pair = f"{getattr(old, key):.17g}", f"{getattr(new, key):.17g}"
+        pair = repr(getattr(old, key)), repr(getattr(new, key))
         changes.text("Units", of, key, pair, typed)
     for key in ("dimension", "kind", "system", "partner", "label"):
         changes.text("Units", of, key, (getattr(old, key), getattr(new, key)))
