@@ -212,8 +212,9 @@ def _plainly(raw: bytes, error: ValidationError) -> str:
     fault = error.errors(include_url=False, include_input=False)[0]
     if fault["type"] == "union_tag_invalid":
         return f"The kind {str(found.get('kind'))[:60]!r} is not known to this office."
-    place = ".".join(str(part) for part in fault["loc"][1:])
-    return f"{place}: {fault['msg']}." if place else f"{fault['msg']}."
+    place = ".".join(str(part) for part in fault["loc"][1:])[:200]
+    said = f"{place}: {fault['msg']}." if place else f"{fault['msg']}."
+    return "".join(sign if sign.isprintable() else "\ufffd" for sign in said)
 
 
 def _may_bring(connection: Connection, row: AnyRow, record: Record) -> None:

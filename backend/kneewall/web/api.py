@@ -142,7 +142,15 @@ def report() -> Response:
         for one in {one.id: one for one in told.events}.values():
             if one.id not in held:
                 connection.execute(
-                    sa.insert(event).values(device=phone.id, received=stamp(), **one.model_dump())
+                    sa.insert(event).values(
+                        device=phone.id,
+                        received=stamp(),
+                        # PostgreSQL keeps no text with a NUL in it.
+                        **{
+                            key: value.replace("\0", "\ufffd") if value else value
+                            for key, value in one.model_dump().items()
+                        },
+                    )
                 )
         claims = [heads.Claim(**head.model_dump()) for head in told.heads]
         heads.note_claims(connection, phone.id, claims)

@@ -178,7 +178,7 @@ class PhoneEvent(_Message):
         "write-failed",
         "fault",
     ]
-    wall: str
+    wall: Annotated[str, Field(max_length=60)]
     text: Text
     """One or two sentences as shown on the phone."""
     edition: Sha256 | None = None
