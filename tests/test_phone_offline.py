@@ -8,9 +8,11 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
+from kneewall.web.accounts import Accounts
 from tests.office_double import held_lines
 from tests.phone_hand import in_hand
 from tests.phone_office import PhoneOffice, rules
+from tests.test_story import sit_down
 
 pytestmark = pytest.mark.browser
 
@@ -36,7 +38,7 @@ def test_after_one_visit_everything_works_with_a_dead_office(
         expect(hand.page.locator(".answer .big")).to_have_text("30.0 °F")
         visit = hand.open_visit()
         hand.go(f"{visit}/lists/walk")
-        expect(hand.page.get_by_role("link", name="Make it safe")).to_be_visible()
+        expect(hand.page.get_by_role("link", name="Make it safe to do")).to_be_visible()
         hand.go("/phone")
         expect(hand.page.locator('[data-offline="ready"]')).to_be_visible()
 
@@ -84,6 +86,11 @@ def test_without_an_enrolment_the_phone_says_what_to_do(
     with in_hand(office, tmp_path / "phone") as hand:
         hand.go("/")
         expect(hand.page.locator("main")).to_contain_text("Ask the office for a code")
+        expect(hand.page.locator("main")).to_contain_text("The calculators work already")
+        hand.go("/calculators/gap")
+        hand.enter("gap.cold", "10")
+        hand.enter("gap.hot", "40")
+        expect(hand.page.locator(".answer .big")).to_have_text("30.0 °F")
         hand.go("/enrol")
         hand.page.get_by_label("Code from the office").fill("AAAAA AAAAA")
         hand.page.get_by_label("Whose phone this is").fill("Rosa")
@@ -102,5 +109,56 @@ def test_an_emptied_store_is_noticed_and_told(office: PhoneOffice, tmp_path: Pat
         )
         hand.go("/")
         expect(hand.page.locator(".verdict.fail")).to_contain_text("The store was emptied")
+        hand.rejoin()
+        hand.press("I know")
+        expect(hand.page.locator(".verdict.fail")).to_have_count(0)
         # Its own records come back from the office.
         expect(hand.page.get_by_role("link", name="Commissioning, 14 Alder Lane")).to_be_visible()
+
+
+def test_the_file_of_all_not_sent_is_what_the_office_takes_in(
+    office: PhoneOffice, tmp_path: Path
+) -> None:
+    office.with_store(lambda store, _: Accounts(store).add("Dana", "a long enough password"))
+    with in_hand(office, tmp_path / "phone") as hand:
+        hand.enrol()
+        office.kill()
+        hand.open_visit()
+        written = hand.unsent
+        hand.go("/phone")
+        with hand.page.expect_download() as leaving:
+            hand.press("File of all not sent")
+        file = tmp_path / "unsent.txt"
+        leaving.value.save_as(file)
+        assert len(file.read_bytes().splitlines()) == written
+    # Another phone's browser would do; what matters is that the phone itself never came back.
+    office.start()
+    with in_hand(office, tmp_path / "desk") as hand:
+        desk = sit_down(hand)
+        desk.goto(f"{office.address}/office/held-back")
+        for _ in range(2):
+            desk.locator("input[type=file]").set_input_files(file)
+            desk.get_by_role("button", name="Read it in").click()
+    assert len(office.with_store(lambda store, _: held_lines(store))) == written
+
+
+@pytest.mark.long
+def test_at_whatever_moment_the_browser_dies_what_was_saved_is_there(
+    office: PhoneOffice, tmp_path: Path
+) -> None:
+    with in_hand(office, tmp_path / "phone") as hand:
+        hand.enrol()
+        visit = hand.open_visit()
+    office.kill()
+    saved = 0
+    for death in range(10):
+        with in_hand(office, tmp_path / "phone") as hand:
+            hand.go(visit)
+            notes = hand.page.locator("main p", has_text="note number")
+            expect(notes).to_have_count(saved)
+            for _ in range(1 + death % 3):
+                hand.page.locator("#note").fill(f"note number {saved}")
+                hand.press("Keep the note")
+                expect(notes).to_have_count(saved + 1)
+                saved += 1
+            hand.kill_browser()

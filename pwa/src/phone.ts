@@ -321,7 +321,10 @@ export class Phone extends EventTarget {
     addEventListener("online", contact);
     addEventListener("pageshow", contact);
     document.addEventListener("visibilitychange", () => {
-      if (document.visibilityState === "visible") contact();
+      if (document.visibilityState !== "visible") return;
+      // Another tab may have written meanwhile.
+      void this.ledger.refresh().catch((error: unknown) => this.#note("refresh", error));
+      contact();
     });
   }
 }

@@ -12,7 +12,7 @@ export type Thunk = (run: Run) => Inner;
 
 /** What an evaluation reads and writes. */
 export interface Run {
-  /** One result a slot; of a collection a list with one for each member. */
+  /** One result a slot, of a collection a list with one for each member; then the constants. */
   readonly values: Inner[];
   /** The keys of the members of each collection, and the member at hand. */
   readonly names: readonly (readonly string[])[];
@@ -78,6 +78,8 @@ export function whole(value: Inner): Inner {
 
 /** Builds the closures of one bundle; tables are indexed once and shared. */
 export class Compiler {
+  /** Lie ready behind the values of the quantities; frozen when no more can be added there. */
+  readonly constants: number[] = [];
   readonly #bundle: Bundle;
   readonly #home: ReadonlyMap<string, number>;
   readonly #cells: readonly Cells[];
@@ -206,6 +208,12 @@ export class Compiler {
   }
 
   #ready(tree: Expr, place: Place): number {
+    if (typeof tree === "number") {
+      if (!this.constants.includes(tree) && !Object.isFrozen(this.constants))
+        this.constants.push(tree);
+      const index = this.constants.indexOf(tree);
+      return index < 0 ? -1 : this.#bundle.quantities.length + index;
+    }
     const slot = typeof tree === "object" && tree[0] === "q" ? (tree[1] as number) : -1;
     return slot < 0 || this.#memberOf(slot, place) >= 0 ? -1 : slot;
   }

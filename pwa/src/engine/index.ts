@@ -85,7 +85,8 @@ export class Engine {
     for (const { slot, quantity } of this.plans)
       for (const id of quantity.formerly ?? []) this.#slots.set(id, slot);
     for (const { slot, quantity } of this.plans) this.#slots.set(quantity.id, slot);
-    this.#blank = this.plans.map((plan) => this.#unfilled(plan));
+    const constants = Object.freeze(this.compiler.constants);
+    this.#blank = [...this.plans.map((plan) => this.#unfilled(plan)), ...constants];
     this.#membered = this.plans.filter(({ home }) => home >= 0);
     const ordered = bundle.order.map((slot) => this.plans[slot] as Plan);
     this.#computed = ordered.filter(({ tree, when }) => tree || when);

@@ -9,7 +9,7 @@ import type { Transaction } from "./database.ts";
 import { NotEnrolled } from "./errors.ts";
 import { sha256Hex } from "./hash.ts";
 import { PhoneLog } from "./log.ts";
-import type { Enrolment, Head, Meta, StoredRecord } from "./schema.ts";
+import type { Alarm, Enrolment, Head, Meta, StoredRecord } from "./schema.ts";
 import { uuid4, uuid7 } from "./uuid.ts";
 import { Witness } from "./witness.ts";
 import type { Testimony } from "./witness.ts";
@@ -32,15 +32,6 @@ export type Draft = {
 export interface Entry {
   record: FieldRecord;
   stored: StoredRecord;
-}
-
-/** The database does not hold what was once written. */
-export interface Alarm {
-  what: "emptied" | "behind" | "holes";
-  /** What the witness says was written. */
-  seq: number;
-  /** What was found. */
-  found: number;
 }
 
 export interface Clock {
@@ -98,7 +89,9 @@ export class Ledger extends EventTarget {
       const contact = (await meta.get("contact")) as Meta["contact"] | undefined;
       const count = chain ? await countOf(tx, chain) : 0;
       const alarm = compare(told, chain, count);
-      if (!alarm) return { chain, enrolment, contact, alarm };
+      const before = ((await meta.get("alarm")) as Alarm | undefined) ?? null;
+      if (!alarm) return { chain, enrolment, contact, alarm: before };
+      await meta.put(alarm, "alarm");
       const fresh = await this.#newEpoch(tx, told, chain, count);
       const kept = enrolment ?? told?.enrolment ?? null;
       if (kept) await meta.put(kept, "enrolment");
@@ -186,6 +179,13 @@ export class Ledger extends EventTarget {
     this.entries = [...this.entries, ...entries];
     this.dispatchEvent(new Event("change"));
     return entries.map(({ record }) => record);
+  }
+
+  /** The person knows that records are missing. */
+  async alarmSeen(): Promise<void> {
+    await this.db.write(["meta"], (tx) => tx.objectStore("meta").delete("alarm"));
+    this.alarm = null;
+    this.dispatchEvent(new Event("change"));
   }
 
   /** Tells the office something at the next contact. */

@@ -15,6 +15,15 @@ export interface Head {
   hash: string | null;
 }
 
+/** The database does not hold what was once written. */
+export interface Alarm {
+  what: "emptied" | "behind" | "holes";
+  /** What the witness says was written. */
+  seq: number;
+  /** What was found. */
+  found: number;
+}
+
 export interface Enrolment {
   device: string;
   token: string;
@@ -115,6 +124,8 @@ export interface Meta {
   past: Head[];
   /** Last `order` given. */
   order: number;
+  /** Records are missing, and nobody has said yet that they know. */
+  alarm: Alarm;
   cursor: string;
   /** This phone's own records were lost and are fetched like those of others. */
   fetchOwn: boolean;

@@ -48,7 +48,6 @@ export class PhotoPart extends Screen {
           id="photo"
           type="file"
           accept="image/jpeg,image/png"
-          capture="environment"
           @change=${(event: Event) => void this.#take(event.target as HTMLInputElement)}
         />
         ${this.problem ? html`<p class="problem">${this.problem}</p>` : nothing}

@@ -14,6 +14,9 @@ import type { Work } from "../work.ts";
 import { words } from "../words/en.ts";
 import { signOf } from "./visit.ts";
 
+/** More calculators than fit a screen or two. */
+const MANY = 12;
+
 class Calculators extends Screen {
   static override properties = { ...Screen.properties, route: { attribute: false } };
   declare route: Extract<Route, { at: "calculators" }>;
@@ -48,9 +51,15 @@ class Calculators extends Screen {
 
   #topics(calculators: readonly Calculator[], work: Work | null): TemplateResult[] {
     const used = new Set(work ? calculatorsUsed(work) : []);
-    return [...grouped(calculators, ({ topic }) => topic)].map(
+    const topics = [...grouped(calculators, ({ topic }) => topic)];
+    const jumps = html`<nav class="needs" aria-label=${words.calculators.topics}>
+      ${topics.map(
+        ([topic]) => html`<a class="press small" href="#topic-${topic}">${topicName(topic)}</a>`,
+      )}
+    </nav>`;
+    const lists = topics.map(
       ([topic, all]) =>
-        html`<h2>${topicName(topic)}</h2>
+        html`<h2 id="topic-${topic}" tabindex="-1">${topicName(topic)}</h2>
           <ul class="lines">
             ${all.map((calculator) =>
               line({
@@ -65,6 +74,7 @@ class Calculators extends Screen {
             )}
           </ul>`,
     );
+    return calculators.length > MANY ? [jumps, ...lists] : lists;
   }
 }
 

@@ -260,7 +260,7 @@ class VisitScreen extends Screen {
     return html`<h2>${words.visit.system}</h2>
       <ul class="lines">
         ${(system?.members ?? []).map(({ label, collection }) =>
-          line({ sign: "todo", title: label, more: engine.bundle.collections[collection]?.label }),
+          line({ sign: "none", title: label, more: engine.bundle.collections[collection]?.label }),
         )}
       </ul>
       <div class="needs">

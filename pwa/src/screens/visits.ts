@@ -82,6 +82,15 @@ class Visits extends Screen {
             <div>
               <b>${words.alarm.title}</b>
               <p>${words.alarm.text(alarm)}</p>
+              <div class="needs">
+                <button
+                  type="button"
+                  class="press small"
+                  @click=${() => void phone.ledger.alarmSeen().catch(() => undefined)}
+                >
+                  ${words.alarm.seen}
+                </button>
+              </div>
             </div>
           </div>`
         : nothing

@@ -1,6 +1,6 @@
 /** Every text of the phone app, in English. Another language is another file with the same keys. */
 import type { Refusal } from "../bundle/update.ts";
-import type { Alarm } from "../ledger/ledger.ts";
+import type { Alarm } from "../ledger/schema.ts";
 
 const count = (n: number, one: string, many: string): string => `${n} ${n === 1 ? one : many}`;
 
@@ -37,6 +37,7 @@ export const words = {
       what === "emptied"
         ? `The store was emptied. The last record written had number ${seq}. Ask the office what arrived.`
         : `${count(seq, "record was", "records were")} written, ${found} found. Ask the office what arrived.`,
+    seen: "I know",
     forOffice: ({ what, seq, found }: Alarm): string =>
       what === "emptied"
         ? `The phone's store was emptied. Its last record had number ${seq}.`
@@ -316,6 +317,7 @@ export const words = {
   },
 
   calculators: {
+    topics: "Topics",
     noRules: "The rules are not on the phone yet. They come with the next contact.",
     enrolFirst:
       "The rules come from the office. Enrol this phone once; then the calculators work without signal.",
