@@ -17,7 +17,7 @@ from kneewall.web.office.base import must_be_uuid, pages
 from kneewall.web.present import Summary, look_at
 from kneewall.web.services import office
 
-PER_PAGE = 60
+PER_PAGE = 40
 
 
 @dataclass(frozen=True)
