@@ -15,7 +15,7 @@ FEET = (0, 2500, 5280, 8000)
 def heat_carried(cfm: float, returning: float, rise: float, feet: float) -> float:
     """Btu/h by the gas law: dry air of 53.35 ft·lbf/(lb·°R) and 0.240 Btu/(lb·°F)."""
     pounds = 14.696 * (1 - 6.8754e-6 * feet) ** 5.2559 * 144 * cfm * 60
-    return pounds / (53.35 * (returning + 459.67)) * 0.24 * rise
+    return float(pounds / (53.35 * (returning + 459.67)) * 0.24 * rise)
 
 
 def rise_reading(
