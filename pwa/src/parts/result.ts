@@ -16,6 +16,10 @@ import type { Sign } from "./sign.ts";
 export type WayTo = (need: Need) => string;
 
 const LONG = 9;
+/** Longer than this it is no figure for the margin. */
+const SENTENCE = 24;
+/** So many of the missing values are named; the fields stand on the same screen. */
+const NAMED = 3;
 
 /** A figure at the right margin, its unit below. */
 export function figure({ text, unit }: Shown): TemplateResult {
@@ -106,10 +110,12 @@ export function needs(
   way: WayTo,
 ): TemplateResult | typeof nothing {
   if (all.length === 0) return nothing;
+  const named = all.slice(0, NAMED);
   return html`<p>${words.result.needs}</p>
     <div class="needs">
-      ${all.map((need) => html`<a class="press small" href=${way(need)}>${sayNeed(to, need)}</a>`)}
-    </div>`;
+      ${named.map((need) => html`<a class="press small" href=${way(need)}>${sayNeed(to, need)}</a>`)}
+    </div>
+    ${all.length > named.length ? html`<p>${words.result.moreNeeds(all.length - named.length)}</p>` : nothing}`;
 }
 
 /** A result among others: a ruled line that can be opened. */
@@ -126,10 +132,13 @@ export function resultLine(
       value.why === "missing" && asked ? words.result.needsThese(asked) : sayUnknown(to, value);
     return line({ sign: off ? "not-applicable" : "unknown", title: quantity.label, more, href });
   }
-  return line({ sign: "none", title: quantity.label, figure: sayValue(to, quantity, value), href });
+  const shown = sayValue(to, quantity, value);
+  const sentence = shown.text.length > SENTENCE;
+  return line({
+    ...{ sign: "none", title: quantity.label, href },
+    ...(sentence ? { more: html`<b>${plainly(shown)}</b>` } : { figure: shown }),
+  });
 }
-
-const NAMED = 2;
 
 function sayNeeds(to: Speaker, all: readonly Need[]): string {
   const named = all.slice(0, NAMED).map((need) => sayNeed(to, need));

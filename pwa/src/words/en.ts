@@ -51,7 +51,7 @@ export const words = {
   },
 
   rules: {
-    switched: (n: number): string => `rules ${n} in use for new visits`,
+    switched: (n: number): string => `new rules: ${n}`,
     refused: (n: number, refusal: Refusal): string => {
       switch (refusal.why) {
         case "older":
@@ -335,6 +335,7 @@ export const words = {
     open: "Open the working",
     from: "It comes from",
     needs: "Still needed:",
+    moreNeeds: (n: number): string => `and ${count(n, "more entry", "more entries")}`,
     needsThese: (what: string): string => `needs: ${what}`,
     andMore: (what: string, more: number): string => (more > 0 ? `${what} and ${more} more` : what),
     defaults: (what: string): string => `Nobody entered: ${what}.`,
