@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import ast
+import builtins
 import importlib.metadata
 import io
 import json
+import keyword
 import re
 import subprocess
 import tokenize
@@ -56,12 +58,25 @@ ENGINE_LINES = 500
 """Of code: blank lines, comments and docstrings do not count."""
 ENGINES = {"python": BACKEND / "engine", "phone": PWA / "engine"}
 
-NAMED_IN_RULES = (
-    "quantities", "calculators", "checks", "checklists", "tables", "functions", "choices", "collections",
-)  # fmt: skip
+NAMED_IN_RULES = ("quantities", "checks", "calculators", "checklists", "collections")
+JAVASCRIPT_WORDS = (
+    "call",
+    "flat",
+    "group",
+    "map",
+    "number",
+    "options",
+    "switch",
+    "trace",
+    "type",
+    "value",
+    "values",
+)
 PLAIN_WORDS = {
-    "and", "check", "code", "count", "depth", "filter", "for", "high", "holds", "least", "length",
-    "line", "most", "none", "power", "run", "size", "source", "start", "within",
+    "above", "and", "check", "code", "count", "depth", "end", "filter", "first", "for", "free", "from", "high",
+    "held", "holds", "last", "least", "left", "length", "line", "low", "most", "near", "next", "no", "none",
+    "nothing", "of", "on", "only", "other", "over", "own", "pair", "part", "parts", "power", "right", "run",
+    "second", "single", "size", "source", "start", "the", "third", "to", "too", "twelve", "under", "with", "within",
 }  # fmt: skip
 """Words in ids of the rules that are plain English, mathematics or the rule language itself."""
 
@@ -206,17 +221,24 @@ def python_words(path: Path) -> set[str]:
 
 
 def trade_words() -> set[str]:
-    """Every word in the name of a quantity, calculator, check, table, … and in a choice's values."""
+    """Every topic of the rules' names, every calculator, checklist, collection and value of a choice."""
     words: set[str] = set()
     for path in files_in(ROOT / "rules", "*.yaml"):
         document = YAML(typ="safe", pure=True).load(path.read_text(encoding="utf-8")) or {}
         for section in NAMED_IN_RULES:
             for name in document.get(section) or {}:
-                words |= words_of(str(name))
+                words |= words_of(str(name).partition(".")[0])
         for choice in (document.get("choices") or {}).values():
-            words |= words_of(json.dumps(choice.get("values", [])))
+            words |= words_of(" ".join(map(str, choice.get("values", []))))
     assert len(words) > 60, "the rules name next to nothing; has their format changed?"
-    return words - PLAIN_WORDS
+    return words - PLAIN_WORDS - language_words()
+
+
+def language_words() -> set[str]:
+    """Words of the rule language's own page and of the two programming languages."""
+    page = (ROOT / "rules" / "LANGUAGE.md").read_text(encoding="utf-8")
+    spans = [span for span in re.findall(r"`([^`\n]+)`", page) if "." not in span]
+    return words_of(" ".join([*spans, *keyword.kwlist, *dir(builtins), *JAVASCRIPT_WORDS]))
 
 
 @pytest.mark.parametrize("engine", ENGINES)
