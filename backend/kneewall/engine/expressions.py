@@ -46,6 +46,14 @@ def _power(a: float, b: float) -> Any:
     return a**b
 
 
+def _entry(items: list[Any], n: float) -> Any:
+    """Entry n, counted from 1; between two entries there is none."""
+    place = numbers.nearest(n)
+    if 1 <= place <= len(items) and numbers.close(place, n):
+        return items[int(place) - 1]
+    return domain("no-such-entry")
+
+
 def _add_up(*values: float) -> float:
     """Left to right, as the other engine does; no compensated summation."""
     total = 0.0
@@ -78,7 +86,7 @@ STRICT: Final[dict[str, Callable[..., Any]]] = {
     "ceil": lambda a, step: numbers.ceil(a / step) * step,
     "min": _extreme(min),
     "max": _extreme(max),
-    "at": lambda items, n: items[int(n) - 1] if 1 <= n <= len(items) else domain("no-such-entry"),
+    "at": _entry,
     "count": lambda items: float(len(items)),
 }
 """Operators that need all their operands."""

@@ -163,11 +163,11 @@ export class Compiler {
       case "count":
         return one(make(first), (items: readonly Inner[]) => items.length);
       case "at":
-        return two(make(first), make(second), (items: readonly Inner[], n: number) =>
-          n >= 1 && n <= items.length
-            ? (items[Math.floor(n) - 1] as Inner)
-            : domain("no-such-entry"),
-        );
+        return two(make(first), make(second), (items: readonly Inner[], n: number) => {
+          const place = nearest(n);
+          const entry = close(place, n) ? items[place - 1] : undefined;
+          return entry ?? domain("no-such-entry");
+        });
       case "any":
       case "all":
         return one(make(first), (items: readonly Inner[]) => {
