@@ -315,6 +315,36 @@ def test_least_wire_heeds_the_plate_heat_and_bundling(trade: Trade) -> None:
     assert trade.ask(short | hot | {"nameplate.mca": "26 A"})["drop.least_conductor"] == "8 AWG"
 
 
+def test_least_wire_is_never_below_the_circuits_own(trade: Trade) -> None:
+    """Where the plate and the run are known, drop only ever adds to what the circuit needs anyway."""
+    sizes = [*SIZES]
+    for kind, method, terminals in (
+        ("air-conditioning", "raceway", "75"),
+        ("electric-heat", "raceway", "75"),
+        ("air-conditioning", "nm-cable", "60"),
+        ("other", "se-cable", "75"),
+    ):
+        for mca, feet in ((12, 20), (19.9, 20), (19.9, 250), (34.9, 60), (57, 10)):
+            given = wire(supply__wiring_method=method, supply__termination_rating=terminals)
+            given |= drop(supply__length=f"{feet} ft", load__current=f"{0.8 * mca} A")
+            given |= {"nameplate.mca": f"{mca} A", "supply.load_kind": kind}
+            asked = trade.ask(given)
+            circuit, least = asked["supply.least_conductor"], asked["drop.least_conductor"]
+            assert sizes.index(str(least)) >= sizes.index(str(circuit)), (kind, method, mca, feet)
+            if feet == 20:
+                assert least == circuit
+    # A proven 75 °C and article 440 allow 14 AWG where the running current alone would get 12 AWG.
+    proven = wire() | drop(supply__length="20 ft", load__current="16 A")
+    proven |= {"nameplate.mca": "19.9 A", "supply.load_kind": "air-conditioning"}
+    assert trade.ask(proven)["drop.least_conductor"] == "14 AWG"
+    del proven["supply.ambient"]
+    assert trade.ask(proven)["drop.least_conductor"] == "12 AWG"
+    # A running current above the plate's MCA is taken seriously, whatever the plate says.
+    above = wire() | drop(supply__length="10 ft", load__current="40 A")
+    above |= {"nameplate.mca": "20 A", "supply.load_kind": "air-conditioning"}
+    assert trade.ask(above)["drop.least_conductor"] == "8 AWG"
+
+
 def test_no_wire_is_thick_enough(trade: Trade) -> None:
     asked = trade.ask(drop(supply__length="5000 ft", load__current="300 A"))
     assert asked.why("drop.least_conductor") == ("outside", [])
