@@ -32,6 +32,8 @@ FLAGS = [
     "--disable-sync",
     "--no-first-run",
 ]
+# A loaded machine may be slow; what does not come at all fails all the same.
+expect.set_options(timeout=20_000)
 SIZE: ViewportSize = {"width": 390, "height": 844}
 
 
@@ -149,7 +151,7 @@ def in_hand(office: PhoneOffice, profile: Path, **context: Any) -> Iterator[Hand
             has_touch=True,
             **context,
         )
-        opened.set_default_timeout(10_000)
+        opened.set_default_timeout(20_000)
         page = opened.pages[0]
         page.on("pageerror", lambda fault: faults.append(str(fault)))
         try:

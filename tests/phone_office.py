@@ -14,13 +14,14 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from tempfile import mkdtemp
 from typing import Any
 
+import sqlalchemy as sa
 import waitress
 
 from kneewall.bundle import Bundle
@@ -29,6 +30,7 @@ from kneewall.compiler import compile_packs
 from kneewall.records.devices import make_code
 from kneewall.records.editions import Editions, Publication
 from kneewall.records.folder import DataFolder
+from kneewall.records.schema import event
 from kneewall.records.store import Store
 from kneewall.web import phone_app
 from kneewall.web.app import create_app
@@ -104,9 +106,16 @@ class PhoneOffice:
             time.sleep(0.2)
 
     def publish(self, bundle: Bundle) -> Publication:
+        return self.publish_bytes(bundle.raw)
+
+    def publish_bytes(
+        self, raw: bytes, prove: Callable[[Bundle], Sequence[str]] = prove
+    ) -> Publication:
+        """`prove` decides whether the office itself finds fault with it."""
+
         def work(store: Store, folder: DataFolder) -> Publication:
             return Editions(store, folder).publish(
-                bundle.raw, author="tester", note="for tests", least_app="0.1.0", prove=prove
+                raw, author="tester", note="for tests", least_app="0.1.0", prove=prove
             )
 
         published: Publication = self.with_store(work)
@@ -143,6 +152,12 @@ def build_app(target: Path, version: str) -> Path:
         stdout=subprocess.DEVNULL,
     )
     return target
+
+
+def events(store: Store) -> list[str]:
+    """What phones have told the office, by kind."""
+    with store.reading() as connection:
+        return [str(kind) for kind in connection.execute(sa.select(event.c.kind)).scalars()]
 
 
 Environ = dict[str, Any]
