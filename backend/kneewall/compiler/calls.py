@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
@@ -167,8 +168,20 @@ def _quantity(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> 
     unit = f.names.units.units[name]
     pieces: list[Piece] = [*part.pieces, f" {unit.label}"]
     if isinstance(part.tree, int | float) and not isinstance(part.tree, bool):
-        return Node(f.names.edges.to_si(part.tree, name), found, pieces)
+        si = f.names.edges.to_si(_written(node.args[0], part.tree), name)
+        if not math.isfinite(si):
+            raise f.fault(node, "E306", "the number is too large")
+        return Node(si, found, pieces)
     return Node(_affine(part.tree, unit.scale, unit.offset), found, pieces)
+
+
+def _written(node: ast.expr, rounded: float) -> float:
+    """A literal as it stands there: it is rounded once, after it is converted."""
+    sign = 1
+    while isinstance(node, ast.UnaryOp):
+        node, sign = node.operand, -sign
+    value = node.value if isinstance(node, ast.Constant) else None
+    return sign * value if isinstance(value, int | float) else rounded
 
 
 def _affine(tree: Expr, scale: float, offset: float) -> Expr:
