@@ -11,6 +11,8 @@ from kneewall.compiler.calls import CALLS, TABLE_CALLS
 from kneewall.compiler.packs import FORMS
 from kneewall.compiler.schema import QuantityForm
 from kneewall.compiler.units import KINDS
+from kneewall.engine import Engine
+from kneewall.explain import Explainer
 
 RULES = Path(__file__).parents[2] / "rules"
 TEXT = (RULES / "LANGUAGE.md").read_text(encoding="utf-8")
@@ -54,3 +56,19 @@ def test_the_calculator_of_the_developers_page_compiles(tmp_path: Path) -> None:
     (tmp_path / "rules" / "controls" / "control_wire.yaml").write_text(rules, encoding="utf-8")
     bundle = compile_packs([tmp_path / "rules"])
     assert "control-wire" in {calculator.id for calculator in bundle.calculators}
+
+
+def test_a_number_is_shown_as_it_is_written(tmp_path: Path) -> None:
+    """Neither rounded nor with an exponent that nobody wrote."""
+    rules = """
+quantities:
+  box.length: {label: Length, limits: 0 to 10}
+  box.shown: {label: Shown, limits: 0 to 99999999, formula: 1234567.125 + 0.0000225577 * box.length, source: demo}
+calculators:
+  box: {title: Box, topic: demo, enter: [box.length], show: [box.shown]}
+"""
+    (tmp_path / "pack.yaml").write_text("id: trade\nrank: trade\ntitle: T\nformat: 1\n")
+    (tmp_path / "units.csv").write_text((RULES / "units.csv").read_text(encoding="utf-8"))
+    (tmp_path / "rules.yaml").write_text(rules)
+    explainer = Explainer(Engine(compile_packs([tmp_path])).evaluate({"box.length": 2}))
+    assert explainer.step("box.shown").filled == "1234567.125 + 0.0000225577 × 2"

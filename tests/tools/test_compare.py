@@ -205,6 +205,32 @@ def test_a_choice_before_the_others_changes_no_condition(old: Bundle, tmp_path: 
     assert found.felt == []
 
 
+def test_what_was_not_there_before_feels_nothing(old: Bundle, tmp_path: Path) -> None:
+    new = bundle_of(
+        tmp_path,
+        ("5, 1.25,", "5, 1.5,"),
+        ("7.25 lb", "7.5 lb"),
+        ("  box.allowed:\n", "  box.double: {label: D, unit: lb, limits: 0 lb to 99 lb, formula: 2 * box.weight, "
+         "source: demo}\n  box.allowed:\n"),
+        ("show: [box.area,", "show: [box.double, box.area,"),
+        ("      - {id: tell,", '      - {id: lift, act: do, title: Lift, when: \'box.weight < quantity(9, "lb")\'}\n'
+         "      - {id: tell,"),
+    )  # fmt: skip
+    found = compare(old, new)
+    assert "D (box.double) added" in lines(found)
+    assert reached(found) == {"box": {"box.weight", "box.light"}}
+
+
+def test_a_renamed_result_feels_what_the_old_one_would(old: Bundle, tmp_path: Path) -> None:
+    rules = changed(RULES, ("5, 1.25,", "5, 1.5,"), ("7.25 lb", "7.5 lb"))
+    rules = renamed(rules, "box.weight", "box.load")
+    rules = changed(rules, ("  box.load:\n", "  box.load:\n    formerly: [box.weight]\n"))
+    rules = rules.replace("{box.weight}", "{box.load}")
+    assert reached(compare(old, compiled(tmp_path, rules).bundle)) == {
+        "box": {"box.load", "box.light"}
+    }
+
+
 def test_a_rename_is_a_rename(old: Bundle, tmp_path: Path) -> None:
     rules = renamed(RULES, "box.area", "box.ground")
     rules = changed(

@@ -161,11 +161,7 @@ class Formula:
                 number = math.inf
             if not math.isfinite(number):
                 raise self.fault(node, "E306", "the number is too large")
-            return Node(
-                number,
-                Type(literal=True),
-                [f"{value:g}" if isinstance(value, float) else str(value)],
-            )
+            return Node(number, Type(literal=True), [self._source(node)])
         if isinstance(value, str):
             if wanted is not None and wanted.base == "choice":
                 return self._option(node, value, wanted)

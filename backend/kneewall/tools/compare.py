@@ -44,7 +44,7 @@ def compare(old: Bundle, new: Bundle) -> Comparison:
         sides = _parts(old, section), _parts(new, section)
         _section(changes, topic, what, sides, compare_parts)
     found = sorted(changes.found, key=lambda change: TOPICS.index(change.topic))
-    return Comparison(old.hash, new.hash, found, felt(new, found))
+    return Comparison(old.hash, new.hash, found, felt(old, new, names, found))
 
 
 def renames(old: Bundle, new: Bundle) -> dict[str, str]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from kneewall.bundle import Bundle, Step, Table
@@ -30,13 +30,18 @@ class Felt:
     results: list[Result]
 
 
-def felt(bundle: Bundle, changes: Iterable[Change]) -> list[Felt]:
-    """What the changes reach in `bundle`, the new one."""
+def felt(
+    old: Bundle, new: Bundle, names: Mapping[str, str], changes: Iterable[Change]
+) -> list[Felt]:
+    """What the changes reach of what was there before; `names` are newer names of quantities by older ones."""
     touched: dict[Touch, set[str]] = {}
     for change in changes:
         for touch in change.touches:
             touched.setdefault(touch, set()).add(change.id)
-    return list(_Reach(bundle, touched).views())
+    there: set[Touch] = {("quantity", names.get(q.id, q.id)) for q in old.quantities}
+    there |= {("check", check.id) for check in old.checks}
+    there |= {("step", f"{c.id}/{step.id}") for c in old.checklists for step in c.steps}
+    return list(_Reach(new, touched).views(there))
 
 
 class _Reach:
@@ -57,7 +62,13 @@ class _Reach:
             self.by[slot] = self._changed(own).union(*(self.by[i] for i in quantity.inputs))
             self.upstream[slot] = {slot}.union(*(self.upstream[i] for i in quantity.inputs))
 
-    def views(self) -> Iterator[Felt]:
+    def views(self, there: set[Touch]) -> Iterator[Felt]:
+        for view in self._views():
+            reached = [r for r in view.results if r.by and (r.of, r.id) in there]
+            if reached:
+                yield replace(view, results=reached)
+
+    def _views(self) -> Iterator[Felt]:
         checks = {check.id: check for check in self.bundle.checks}
         quantities_left = {slot for slot in self.bundle.order if self._derived(slot)}
         checks_left = dict.fromkeys(checks)
@@ -69,12 +80,12 @@ class _Reach:
             for name in calculator.checks:
                 checks_left.pop(name, None)
             results = [*self._quantities(slots), *map(self._check, calculator.checks)]
-            yield from _felt("calculator", calculator.id, calculator.title, results)
+            yield Felt("calculator", calculator.id, calculator.title, results)
         for checklist in self.bundle.checklists:
             steps = [self._step(checklist.id, step) for step in checklist.steps]
-            yield from _felt("checklist", checklist.id, checklist.title, steps)
+            yield Felt("checklist", checklist.id, checklist.title, steps)
         results = [*self._quantities(quantities_left), *map(self._check, checks_left)]
-        yield from _felt("", "", "In no calculator", results)
+        yield Felt("", "", "In no calculator", results)
 
     def _derived(self, slot: int) -> bool:
         return self.bundle.quantities[slot].tree is not None
@@ -146,9 +157,3 @@ def _slots(tree: Any) -> set[int]:
 
 def _result(of: Any, name: str, label: str, by: set[str]) -> Result:
     return Result(of, name, label, tuple(sorted(by)))
-
-
-def _felt(view: Any, name: str, title: str, results: Iterable[Result]) -> Iterator[Felt]:
-    reached = [result for result in results if result.by]
-    if reached:
-        yield Felt(view, name, title, reached)

@@ -38,7 +38,6 @@ def compare_quantity(changes: Changes, of: Subject, old: Quantity, new: Quantity
     changes.text("Quantities", of, "offered for", offered)
     each_visit = both(yes, old.each_visit, new.each_visit)
     changes.text("Quantities", of, "asked anew at each visit", each_visit)
-    changes.text("Quantities", of, "can be left out", both(yes, old.optional, new.optional))
     former = [n for n in old.formerly if n != new.id], [n for n in new.formerly if n != old.id]
     changes.names_in("Names", of, "former names", former)
     _numbers(changes, of, old, new, here)

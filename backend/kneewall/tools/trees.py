@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from typing import Any, Final
 
-from kneewall.bundle import Column, Quantity, Table
+from kneewall.bundle import Column, Quantity
 from kneewall.engine.engine import EPOCH
 from kneewall.tools.words import Words
 
@@ -35,10 +35,10 @@ class Meant:
 
 @dataclass(frozen=True)
 class Here:
-    """What surrounds a part: what its numbers stand for, the table whose row is tested, the names bound."""
+    """What surrounds a part: what its numbers stand for, the columns of the row under test, the names bound."""
 
     meant: Meant = Meant()
-    table: Table | None = None
+    columns: Sequence[Column] = ()
     bound: dict[int, str] = field(default_factory=dict)
 
 
@@ -93,8 +93,7 @@ class _Writer:
         if len(parts) == 1:
             return ("not " if head == "not" else "\u2212") + self.part(parts[0], here, own)
         if own >= 4:
-            meant = [self._meant(part, here) for part in parts]
-            here = replace(here, meant=next((m for m in meant if m != Meant()), here.meant))
+            here = replace(here, meant=self._common(parts, here))
         if own >= 6:
             here = replace(here, meant=Meant())
         return f" {head} ".join(
@@ -108,8 +107,7 @@ class _Writer:
             case "p":
                 return here.bound.get(int(parts[0]), "it")
             case "c":
-                column = here.table.columns[int(parts[0])].name if here.table else ""
-                return column or f"column {int(parts[0]) + 1}"
+                return here.columns[int(parts[0])].name
             case "size":
                 return f"count({parts[0]})"
             case "fn":
@@ -129,26 +127,40 @@ class _Writer:
                 return f"root(x, {self._list(parts[1:3], here)}, {self.part(parts[3], inside, 0)})"
             case "row" | "interp" | "first" | "last" | "rows":
                 return self._access(head, parts, here)
+        if head in ("min", "max", "round", "floor", "ceil"):
+            here = replace(here, meant=self._common(parts, here))
         return f"{CALLED.get(head, head)}({self._list(parts, here)})"
 
     def _list(self, parts: Sequence[Tree], here: Here) -> str:
         return ", ".join(self.part(part, here, 0) for part in parts)
 
     def _access(self, head: str, parts: Sequence[Tree], here: Here) -> str:
-        table = None if isinstance(parts[0], list) else self.bundle.tables[int(parts[0])]
-        source = table.id if table else self.part(parts[0], here, 0)
-        out = table.columns[int(parts[2])].name if table else f"column {int(parts[2]) + 1}"
+        source, columns = self._source(parts[0], here)
         if head in ("row", "interp"):
-            assert table is not None
-            keys = [
-                f"{table.columns[int(column)].name}="
-                + self.part(value, replace(here, meant=_of_column(table.columns[int(column)])), 0)
-                for column, value in zip(parts[3::2], parts[4::2], strict=True)
+            pairs = [
+                (columns[int(c)], value) for c, value in zip(parts[3::2], parts[4::2], strict=True)
             ]
-            arguments = ", ".join(keys)
+            arguments = ", ".join(
+                f"{column.name}={self.part(value, replace(here, meant=_of_column(column)), 0)}"
+                for column, value in pairs
+            )
         else:
-            arguments = self.part(parts[3], replace(here, table=table, meant=Meant()), 0)
+            arguments = self.part(parts[3], replace(here, columns=columns, meant=Meant()), 0)
+        out = columns[int(parts[2])].name
         return f"{CALLED.get(head, head)}({source}, {arguments}).{out}"
+
+    def _source(self, tree: Tree, here: Here) -> tuple[str, Sequence[Column]]:
+        """A table, or a series that a quantity holds, and its columns."""
+        if not isinstance(tree, list):
+            table = self.bundle.tables[int(tree)]
+            return table.id, table.columns
+        held = self.bundle.quantities[int(tree[1])].columns if tree[0] == "q" else []
+        return self.part(tree, here, 0), held or [Column(name=f"column {n}") for n in (1, 2)]
+
+    def _common(self, parts: Sequence[Tree], here: Here) -> Meant:
+        """What these parts are all amounts of, as far as one of them says."""
+        meant = (self._meant(part, here) for part in parts)
+        return next((one for one in meant if one != Meant()), here.meant)
 
     def _meant(self, tree: Tree, here: Here) -> Meant:
         """What a part is an amount of, as far as it says."""
@@ -157,14 +169,12 @@ class _Writer:
         match str(tree[0]):
             case "q":
                 return _of_quantity(self.bundle.quantities[int(tree[1])])
-            case "c" if here.table:
-                return _of_column(here.table.columns[int(tree[1])])
+            case "c":
+                return _of_column(here.columns[int(tree[1])])
             case "row" | "interp" | "first" | "last" if not isinstance(tree[1], list):
                 return _of_column(self.bundle.tables[int(tree[1])].columns[int(tree[3])])
             case "+" | "-" | "neg" | "abs" | "min" | "max":
-                return next(
-                    (m for part in tree[1:] if (m := self._meant(part, here)) != Meant()), Meant()
-                )
+                return self._common(tree[1:], replace(here, meant=Meant()))
         return Meant()
 
 

@@ -46,7 +46,7 @@ def compare_step(changes: Changes, of: Subject, old: Step, new: Step) -> None:
     for key in ("least", "keeps"):
         was = getattr(old, key)
         changes.text("Checklists", of, key, (changes.names.get(was, was), getattr(new, key)))
-    for key in ("enter", "show", "checks", "after"):
+    for key in ("enter", "if_known", "show", "checks", "after"):
         changes.names_in("Checklists", of, key, (getattr(old, key), getattr(new, key)))
     compare_condition(changes, of, old, new, [("step", of.id)])
     compare_owner(changes, of, old, new)
