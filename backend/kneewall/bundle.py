@@ -197,7 +197,6 @@ class Quantity(Part):
     one_of: list[float] = []
     decimals: int | None = None
     default: Value | None = None
-    optional: bool = False
     note: str = ""
     offers: str = ""
     formula: str = ""
@@ -258,6 +257,7 @@ class Step(Part):
     title: str
     text: str = ""
     enter: list[str] = []
+    if_known: list[str] = []
     show: list[str] = []
     checks: list[str] = []
     calculator: str = ""

@@ -110,8 +110,13 @@ function valuesFor(engine: Engine, readings: ReadonlyMap<string, Reading>, typed
 }
 
 /** The collections whose members a calculator speaks of one at a time. */
-export function collectionsIn(engine: Engine, { enter, show }: Calculator): string[] {
-  const scopes = [...enter, ...show].map((id) => quantityOf(engine, id)?.scope ?? "visit");
+export function collectionsIn(
+  engine: Engine,
+  { enter, if_known: maybe = [], show }: Calculator,
+): string[] {
+  const scopes = [...enter, ...maybe, ...show].map(
+    (id) => quantityOf(engine, id)?.scope ?? "visit",
+  );
   return engine.collections.filter((name) => scopes.includes(name));
 }
 

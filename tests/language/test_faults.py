@@ -23,7 +23,10 @@ def lay_out(folder: Path, fixture: str) -> tuple[str, Path]:
     files = {"pack.yaml": PACK, "units.csv": UNITS, "base.yaml": base}
     for part in ("\n" + rest).split("\n== ")[1:]:
         name, _, content = part.partition("\n")
-        files[name.strip()] = content.replace("UNITS+", UNITS)
+        if content.startswith("UNITS+"):
+            lines = UNITS.splitlines()
+            content = "\n".join([*lines[:8], content.removeprefix("UNITS+").strip(), *lines[8:]])
+        files[name.strip()] = content
     for name, content in files.items():
         path = folder / ("house" if name.startswith("house/") else "trade") / Path(name).name
         path.parent.mkdir(exist_ok=True)

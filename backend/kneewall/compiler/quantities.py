@@ -31,7 +31,6 @@ def build_quantity(there: Declared, name: str, item: Item[QuantityForm]) -> Quan
         choices=one.choices,
         columns=there.series_columns(item) if form.type == "series" else [],
         decimals=form.decimals,
-        optional=form.optional,
         note=form.note,
         offers=form.offers,
         pack=item.pack,
@@ -54,9 +53,9 @@ def build_quantity(there: Declared, name: str, item: Item[QuantityForm]) -> Quan
         changes["default"] = _value(there, plain, form.default, item.place("default"))
     if form.offers:
         there.exist([form.offers], there.names.quantities, "quantity", item, "offers")
-    only_entered = (form.default is not None, form.optional, form.one_of, form.each_visit)
+    only_entered = (form.default is not None, form.one_of, form.each_visit)
     if form.derived and any(only_entered):
-        what = f"{name} is derived and has no default, optional, one_of or each_visit"
+        what = f"{name} is derived and has no default, one_of or each_visit"
         raise RuleFault(item.key_place(), "E106", what, "leave these out")
     return plain.model_copy(update=changes | _formulas(there, name, item, declared))
 

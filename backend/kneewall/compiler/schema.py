@@ -106,7 +106,6 @@ class QuantityForm(Item):
     one_of: list[Written] = []
     decimals: Annotated[int, Field(ge=0, le=9)] | None = None
     default: Written | None = None
-    optional: bool = False
     note: str = ""
     offers: str = ""
     formula: Line = ""
@@ -180,6 +179,7 @@ class StepContent(Item):
     title: str
     text: str = ""
     enter: list[str] = []
+    if_known: list[str] = []
     show: list[str] = []
     checks: list[str] = []
     calculator: str = ""

@@ -10,6 +10,7 @@ from kneewall.compiler.units import BARE, Dimension, show_dimension
 
 Base = Literal["number", "flag", "text", "choice", "list", "series"]
 POINTS: Final = {"temperature", "gauge", "date"}
+LARGEST_POWER: Final = 99
 DIFFERENCE: Final = {"temperature": "temperature difference", "gauge": "", "date": ""}
 
 
@@ -180,6 +181,8 @@ def power(a: Type, exponent: Fraction | None, left: str) -> Type:
             f"{left} is {a}; only a bare number takes a computed exponent",
             "write the exponent out",
         )
+    if abs(exponent) > LARGEST_POWER:
+        raise Mismatch("E306", f"{left} to the power of {float(exponent):g} has no dimension")
     return Type(dimension=a.dimension**exponent, kind=None)
 
 

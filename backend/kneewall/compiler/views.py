@@ -224,6 +224,7 @@ class Views:
             what = f"a step {form.id} stands before"
             raise RuleFault(item.place(*at, "id"), "E202", what, "use another name")
         self._entered(form.enter, item, *at, "enter")
+        self._entered(form.if_known, item, *at, "if_known")
         self._quantities(form.show, item, *at, "show")
         there.exist(form.checks, self.checks, "check", item, *at, "checks")
         there.exist(form.after, earlier, "earlier step", item, *at, "after")

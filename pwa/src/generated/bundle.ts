@@ -146,7 +146,6 @@ export interface Quantity {
   readonly one_of?: readonly number[];
   readonly decimals?: number | null;
   readonly default?: Value | null;
-  readonly optional?: boolean;
   readonly note?: string;
   readonly offers?: string;
   readonly formula?: string;
@@ -207,6 +206,7 @@ export interface Step {
   readonly title: string;
   readonly text?: string;
   readonly enter?: readonly string[];
+  readonly if_known?: readonly string[];
   readonly show?: readonly string[];
   readonly checks?: readonly string[];
   readonly calculator?: string;

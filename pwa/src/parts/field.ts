@@ -43,9 +43,8 @@ export function field(
 ): TemplateResult {
   const { quantity, member, problem } = entry;
   const id = fieldId(entry);
-  const optional = quantity.optional ? ` (${words.field.optional})` : "";
   const of = member ? to.labelOf(member) : "";
-  const label = `${of ? words.ofMember(quantity.label, of) : quantity.label}${optional}`;
+  const label = of ? words.ofMember(quantity.label, of) : quantity.label;
   const under = html`
     <div id="${id}-says">
       ${quantity.note ? html`<p class="note">${quantity.note}</p>` : nothing}

@@ -43,8 +43,14 @@ class CalculatorScreen extends Screen {
       </main>`;
     }
     const members = chosenMembers(ground, calculator, this.route.member);
-    const { enter, show, checks = [] } = calculator;
-    const view = desk.view(ground, { enter, show, checks, members, extra: true });
+    const { enter, if_known: maybe = [], show, checks = [] } = calculator;
+    const view = desk.view(ground, {
+      enter: [...enter, ...maybe],
+      show,
+      checks,
+      members,
+      extra: true,
+    });
     const { to, way, work } = view;
     const [first, ...others] = show.flatMap((quantity) =>
       membersFor(ground, quantity, members).map((member) => ({ quantity, member })),
@@ -53,7 +59,7 @@ class CalculatorScreen extends Screen {
         ${up}
         <h1>${calculator.title}</h1>
         ${this.#subtitle(calculator, ground)} ${this.#memberChoice(calculator, ground, members)}
-        ${this.#fields(view)}
+        ${this.#fields(view, maybe)}
         ${
           view.extra.length
             ? html`<h2>${words.calculator.extra}</h2>
@@ -102,9 +108,11 @@ class CalculatorScreen extends Screen {
   }
 
   /** What has a usual value or may be absent stands folded away, its values in sight. */
-  #fields(view: View): TemplateResult {
+  #fields(view: View, maybe: readonly string[]): TemplateResult {
     const { to, entries } = view;
-    const usual = entries.filter(({ quantity }) => quantity.optional || quantity.default != null);
+    const usual = entries.filter(
+      ({ quantity }) => maybe.includes(quantity.id) || quantity.default != null,
+    );
     const rest = entries.filter((entry) => !usual.includes(entry));
     const values = usual.flatMap(({ quantity, si, changed }) => {
       const value = si ?? (changed ? null : (quantity.default ?? null));

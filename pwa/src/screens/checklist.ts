@@ -108,9 +108,9 @@ class ChecklistScreen extends Screen {
   }
 
   /** What came of a step, the result before the readings. */
-  #values(work: Work, { show = [], enter = [], keeps }: Step): Shown[] {
+  #values(work: Work, { show = [], enter = [], if_known: maybe = [], keeps }: Step): Shown[] {
     const to = speakerFor(this.phone, work);
-    return [...(keeps ? [keeps] : []), ...show, ...enter].flatMap((id) => {
+    return [...(keeps ? [keeps] : []), ...show, ...enter, ...maybe].flatMap((id) => {
       const quantity = quantityOf(work.engine, id);
       const [member, ...others] = membersFor(work, id, {});
       if (!quantity || member === undefined || others.length > 0) return [];

@@ -62,8 +62,14 @@ class StepScreen extends Screen {
         <p class="sub">${words.loading}</p>
       </main>`;
     }
-    const { enter = [], show = [], checks = [] } = step;
-    const view = this.#desk.view(ground, { enter, show, checks, members: {}, extra: false });
+    const { enter = [], if_known: maybe = [], show = [], checks = [] } = step;
+    const view = this.#desk.view(ground, {
+      enter: [...enter, ...maybe],
+      show,
+      checks,
+      members: {},
+      extra: false,
+    });
     const state = stateOfStep(view.work, checklist, id);
     const held = heldBackBy(view.work, checklist, step);
     return html`<main tabindex="-1">
@@ -150,10 +156,14 @@ class StepScreen extends Screen {
       const here = view.way(need);
       if (here !== "#") return here;
       const field = `#f-${need.id}-${need.member ?? ""}`;
-      const step = steps.find(({ enter }) => enter?.includes(need.id));
+      const step = steps.find(({ enter = [], if_known: maybe = [] }) =>
+        [...enter, ...maybe].includes(need.id),
+      );
       if (step) return pathOf({ at: "step", visit, checklist, step: step.id }) + field;
       const { calculators } = view.work.engine.bundle;
-      const calculator = calculators.find(({ enter }) => enter.includes(need.id));
+      const calculator = calculators.find(({ enter, if_known: maybe = [] }) =>
+        [...enter, ...maybe].includes(need.id),
+      );
       return calculator
         ? pathOf({ at: "calculator", visit, calculator: calculator.id }) + field
         : pathOf({ at: "visit", visit });
@@ -290,7 +300,8 @@ class StepScreen extends Screen {
   /** Done, unless something that the step asks for is still open: that is kept, said and shown. */
   async #finish(view: View, checklist: Checklist, step: Step, drafts: Draft[]): Promise<void> {
     const open = view.entries.filter(
-      ({ si, quantity }) => si === null && !quantity.optional && quantity.default == null,
+      ({ si, quantity }) =>
+        si === null && step.enter?.includes(quantity.id) && quantity.default == null,
     );
     const [first] = open;
     if (!first) return this.#record(view, checklist, step, "done", "", true);

@@ -77,7 +77,6 @@ export const words = {
   ofMember: (label: string, member: string): string => `${label}, ${member}`,
 
   field: {
-    optional: "if there is one",
     yes: "Yes",
     no: "No",
     choose: "Choose…",
@@ -326,7 +325,8 @@ export const words = {
 
   calculator: {
     extra: "Also needed here",
-    usual: (n: number): string => `${count(n, "more entry", "more entries")}, if it differs here`,
+    usual: (n: number): string =>
+      `${count(n, "more entry", "more entries")}, where known or different here`,
     clear: "Clear",
     keep: "Keep in this visit",
   },
