@@ -297,6 +297,16 @@ def test_ground_fault_protection_asks_for_day_and_edition(trade: Trade) -> None:
     assert trade.ask(given | {"site.code_edition": "2017"})["supply.gfci"] == "not-required"
 
 
+@pytest.mark.parametrize(
+    ("edition", "verdict"),
+    [("2023", "pass"), ("NEC 2023", "pass"), ("2017", "caution"), ("2026", "caution")],
+)
+def test_another_edition_in_force_is_said(trade: Trade, edition: str, verdict: str) -> None:
+    assert trade.ask(circuit()).verdict("site.edition_held") == "not-applicable"
+    given = circuit() | {"site.code_edition": edition}
+    assert trade.ask(given).verdict("site.edition_held") == verdict
+
+
 # -- MCA and MOCP from the parts
 
 
