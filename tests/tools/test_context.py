@@ -6,15 +6,16 @@ import os
 import pty
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from kneewall.cli import main
 from kneewall.compiler.context import WIDTH, context
 from kneewall.compiler.errors import Fault, Place
 from tests.language.test_faults import lay_out
 
-ROOT = Path(__file__).parents[2]
 FAULTY = """expect
 == rules.yaml
 quantities:
@@ -28,22 +29,32 @@ quantities:
 """
 
 
-def compiled(folder: Path, *options: str) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "kneewall.cli", "compile", "trade", "-o", "out.json", *options]
-    return subprocess.run(command, capture_output=True, text=True, cwd=folder)
+Run = Callable[..., tuple[int, str, str]]
 
 
-def test_without_a_terminal_each_fault_is_one_line(tmp_path: Path) -> None:
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    """Compile the pack in `trade` beside the current folder: status, output, errors."""
+    monkeypatch.chdir(tmp_path)
+
+    def compiling(*options: str) -> tuple[int, str, str]:
+        status = main(["compile", "trade", "-o", "out.json", *options])
+        return status, *capsys.readouterr()
+
+    return compiling
+
+
+def test_without_a_terminal_each_fault_is_one_line(tmp_path: Path, run: Run) -> None:
     lay_out(tmp_path, FAULTY)
-    done = compiled(tmp_path)
-    assert (done.returncode, done.stdout) == (1, "")
-    (line,) = done.stderr.splitlines()
+    status, text, errors = run()
+    assert (status, text) == (1, "")
+    (line,) = errors.splitlines()
     assert line.startswith("trade/rules.yaml:7:7: E201 ")
 
 
-def test_context_shows_the_line_the_column_and_the_source(tmp_path: Path) -> None:
+def test_context_shows_the_line_the_column_and_the_source(tmp_path: Path, run: Run) -> None:
     lay_out(tmp_path, FAULTY)
-    first, *under = compiled(tmp_path, "--context").stderr.splitlines()
+    first, *under = run("--context")[2].splitlines()
     assert first.startswith("trade/rules.yaml:7:7: E201 ")
     assert under == [
         "    7 |       box.lenght",
@@ -64,16 +75,15 @@ def test_a_terminal_gets_the_context_unasked(tmp_path: Path) -> None:
     assert "= in x.y, source demo the invented page" in shown
 
 
-def test_warnings_are_counted_and_listed_on_demand(tmp_path: Path) -> None:
+def test_warnings_are_counted_and_listed_on_demand(tmp_path: Path, run: Run) -> None:
     """The base pack has one example, an invented one."""
     lay_out(tmp_path, "expect\n")
-    done = compiled(tmp_path)
-    assert (done.returncode, done.stderr) == (0, "")
-    assert done.stdout.splitlines()[-1] == "2 warnings; --warnings lists them"
-    done = compiled(tmp_path, "--warnings")
-    assert done.returncode == 0
-    assert done.stdout.splitlines()[-1] == "2 warnings"
-    assert [line.split(" ")[1] for line in done.stderr.splitlines()] == ["W104", "W105"]
+    status, text, errors = run()
+    assert (status, errors) == (0, "")
+    assert text.splitlines()[-1] == "2 warnings; --warnings lists them"
+    status, text, errors = run("--warnings")
+    assert (status, text.splitlines()[-1]) == (0, "2 warnings")
+    assert [line.split(" ")[1] for line in errors.splitlines()] == ["W104", "W105"]
 
 
 def under(path: Path, line: int, column: int) -> list[str]:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
 from kneewall.bundle import Bundle
+from kneewall.cli import main
 from kneewall.compiler.command import BadInput
 from kneewall.tools.origin import read_origin
 from tests.tools.packs import bundle_of
@@ -125,18 +124,17 @@ def test_a_former_name_will_do(boxes: Bundle) -> None:
     assert read_origin(boxes, "room.tall").text().startswith("Height (room.height), ft")
 
 
-def test_on_the_command_line(boxes: Bundle, tmp_path: Path) -> None:
-    def run(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
-        command = [sys.executable, "-m", "kneewall.cli", "explain", *map(str, arguments)]
-        return subprocess.run(command, capture_output=True, text=True)
+def test_on_the_command_line(
+    boxes: Bundle, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def run(*arguments: str) -> tuple[int, str, str]:
+        status = main(["explain", str(path), *arguments])
+        return status, *capsys.readouterr()
 
     path = tmp_path / "boxes.json"
     path.write_bytes(boxes.raw)
-    assert run(path, "box.weight").stdout == WEIGHT + "\n"
-    assert run(path, "box.weight", "--mermaid").stdout.startswith("flowchart LR\n")
-    filled = run(path, "box.weight", *GIVEN)
-    assert (filled.returncode, filled.stderr) == (0, "")
-    assert "= 7.25 lb" in filled.stdout
-    wrong = run(path, "box.wieght")
-    assert (wrong.returncode, wrong.stdout) == (2, "")
-    assert wrong.stderr == "no quantity is called box.wieght; the nearest is box.weight\n"
+    assert run("box.weight") == (0, WEIGHT + "\n", "")
+    assert run("box.weight", "--mermaid")[1].startswith("flowchart LR\n")
+    assert "= 7.25 lb" in run("box.weight", *GIVEN)[1]
+    line = "no quantity is called box.wieght; the nearest is box.weight\n"
+    assert run("box.wieght") == (2, "", line)

@@ -32,6 +32,11 @@ def data_of(text: str) -> Any:
     return document.data
 
 
+@pytest.fixture(scope="module")
+def trade() -> Any:
+    return json.loads(compile_packs([RULES]).raw)
+
+
 def test_none_is_stale(capsys: pytest.CaptureFixture[str]) -> None:
     assert schemas.main(["--check"]) == 0, capsys.readouterr().out
 
@@ -55,9 +60,8 @@ def test_every_file_of_the_trade_is_valid(path: Path) -> None:
     assert [fault.message for fault in faults] == []
 
 
-def test_the_compiled_trade_pack_is_valid() -> None:
-    bundle = compile_packs([RULES])
-    faults = shipped("bundle").iter_errors(json.loads(bundle.raw))
+def test_the_compiled_trade_pack_is_valid(trade: Any) -> None:
+    faults = shipped("bundle").iter_errors(trade)
     assert [fault.message for fault in faults] == []
 
 
@@ -94,8 +98,7 @@ def test_what_may_be_written_bare_is_valid() -> None:
     assert shipped("rules").is_valid(data_of(rules))
 
 
-def test_a_bundle_with_an_unknown_key_is_refused() -> None:
-    document = json.loads(compile_packs([RULES]).raw)
-    document["tables"][0]["surprise"] = 1
-    (fault,) = shipped("bundle").iter_errors(document)
+def test_a_bundle_with_an_unknown_key_is_refused(trade: Any) -> None:
+    table = {**trade["tables"][0], "surprise": 1}
+    (fault,) = shipped("bundle").iter_errors({**trade, "tables": [table]})
     assert "surprise" in fault.message

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
+from kneewall.cli import main
 from kneewall.compiler.link import Compiled, compile_items
+from kneewall.tools import command
 from kneewall.tools.sources import Doubt, Worklist, places_of, worklist
 from tests.tools.packs import RULES, changed, compiled
 
@@ -94,18 +94,32 @@ def test_rows_of_a_later_pack_stand_there(tmp_path: Path) -> None:
     assert row.stands == f"{house.as_posix()}/more.yaml:3:3"
 
 
-def test_on_the_command_line(boxes: Compiled, tmp_path: Path) -> None:
-    def run(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
-        command = [sys.executable, "-m", "kneewall.cli", "sources", *map(str, arguments)]
-        return subprocess.run(command, capture_output=True, text=True)
+def test_on_the_command_line(
+    boxes: Compiled, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def run(*arguments: str | Path) -> tuple[int, str, str]:
+        status = main(["sources", *map(str, arguments)])
+        return status, *capsys.readouterr()
 
     (tmp_path / "boxes.json").write_bytes(boxes.bundle.raw)
-    text = run(tmp_path / "boxes.json")
-    assert (text.returncode, text.stderr) == (0, "")
-    assert text.stdout.splitlines()[0] == "9 of 20 values to look at"
-    assert "  pack trade: quantity box.price (Price), Table 1: not confirmed\n" in text.stdout
-    document = json.loads(run(tmp_path / "boxes.json", "--json").stdout)
+    status, text, errors = run(tmp_path / "boxes.json")
+    assert (status, errors) == (0, "")
+    assert text.splitlines()[0] == "9 of 20 values to look at"
+    assert "  pack trade: quantity box.price (Price), Table 1: not confirmed\n" in text
+    document = json.loads(run(tmp_path / "boxes.json", "--json")[1])
     assert document["bundle"] == boxes.bundle.hash
     assert sum(len(group["values"]) for group in document["groups"]) == document["open"] == 9
-    missing = run(tmp_path / "none.json")
-    assert (missing.returncode, missing.stderr.count("\n")) == (2, 1)
+    status, text, errors = run(tmp_path / "none.json")
+    assert (status, text, errors.count("\n")) == (2, "", 1)
+
+
+def test_without_a_file_the_trade_pack_is_compiled_and_places_are_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    compiled(tmp_path)
+    monkeypatch.setattr(command, "trade_pack", lambda: tmp_path)
+    assert main(["sources"]) == 0
+    assert f"  {tmp_path.as_posix()}/rules.yaml:" in capsys.readouterr().out
+    (tmp_path / "rules.yaml").write_text(RULES.replace("box.length * box.width", "box.length *"))
+    assert main(["sources"]) == 1
+    assert " E401 " in capsys.readouterr().err
