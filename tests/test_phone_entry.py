@@ -113,7 +113,7 @@ def test_a_default_is_shown_and_named_in_the_result(gap: Hand) -> None:
     gap.page.get_by_role("link", name="Part that counts").click()
     expect(gap.heading).to_have_text("Part that counts")
     expect(gap.page.locator(".work")).to_contain_text(
-        "Nobody entered: Share of the gap that counts 50 %"
+        "Taken without an entry: Share of the gap that counts 50 %"
     )
 
 
