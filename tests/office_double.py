@@ -21,6 +21,7 @@ from werkzeug.test import TestResponse
 from kneewall.bundle import Bundle
 from kneewall.commands.publish import prove
 from kneewall.compiler import compile_packs
+from kneewall.records import store as store_module
 from kneewall.records.devices import make_code
 from kneewall.records.editions import Publication
 from kneewall.records.schema import alarm, line
@@ -192,6 +193,20 @@ class Wire:
                 return lines
 
 
+# These tests end no process; waiting for the disk would only slow them. Those that do end one
+# start servers of their own, with the setting that ships.
+store_module.PRAGMAS[1] = "synchronous=OFF"
+
+
+@cache
+def _bare() -> Path:
+    """A data folder with an empty database, to be copied: making the tables takes its time."""
+    folder = Path(mkdtemp()) / "data"
+    Office.open(folder).store.close()
+    atexit.register(shutil.rmtree, folder.parent)
+    return folder
+
+
 @cache
 def _furnished() -> tuple[Path, str]:
     """A data folder with rules published and a person signed in, and the sitting's token."""
@@ -217,6 +232,8 @@ class OfficeDouble:
         return office
 
     def __init__(self, data: Path, database: str | None = None) -> None:
+        if database is None and not data.exists():
+            shutil.copytree(_bare(), data)
         self.data = data
         self.app: Flask = create_app(data, database)
         self.office: Office = self.app.extensions[EXTENSION]
@@ -278,6 +295,12 @@ def problem(answer: TestResponse) -> dict[str, str]:
     assert all(text and "\n" not in text for text in found.values())
     assert "Traceback" not in json.dumps(found)
     return found
+
+
+def empty_store(folder: Path) -> Store:
+    """An empty database of its own in that folder."""
+    shutil.copyfile(_bare() / "kneewall.sqlite", folder / "kneewall.sqlite")
+    return Store.open(f"sqlite:///{folder / 'kneewall.sqlite'}")
 
 
 def held_lines(store: Store, state: str = "stored") -> list[bytes]:

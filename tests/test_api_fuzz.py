@@ -48,7 +48,7 @@ def wire(tmp_path_factory: pytest.TempPathFactory) -> Any:
     office.close()
 
 
-@settings(deadline=None, max_examples=250, suppress_health_check=list(HealthCheck))
+@settings(deadline=None, max_examples=150, suppress_health_check=list(HealthCheck))
 @example(("POST", "records"), ["", ""], b'{"id": "\\ud800", "kind": "\\u0000"}', SORTS[1], True)
 @given(
     route=st.sampled_from(ROUTES),

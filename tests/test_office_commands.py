@@ -81,7 +81,7 @@ def test_a_bundle_whose_example_fails_is_not_published(tmp_path: Path, capsys: C
         (["review", "--edition", "abc"], "no edition here begins with 'abc'"),
         (["restore", "missing.tar.gz"], "not a backup that can be read"),
         (["restore", "BUNDLE"], "not a backup that can be read"),
-        (["serve", "--port", "0"], "a port is a number from 1 to 65535"),
+        (["serve", "--port", "65536"], "a port is a number up to 65535"),
         (["serve", "--port", "http"], "invalid int value"),
         (["user", "add", "Dana"], "use --password-stdin"),
         (["nonsense"], "invalid choice"),

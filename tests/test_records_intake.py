@@ -23,7 +23,7 @@ from kneewall.records.errors import FolderError
 from kneewall.records.fold import fold
 from kneewall.records.schema import line
 from kneewall.records.store import Store
-from tests.office_double import alarms, held_lines
+from tests.office_double import alarms, empty_store, held_lines
 from tests.phone_double import PhoneDouble
 
 PEPPER = b"pepper for tests"
@@ -31,7 +31,7 @@ PEPPER = b"pepper for tests"
 
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
-    opened = Store.open(f"sqlite:///{tmp_path / 'kneewall.sqlite'}")
+    opened = empty_store(tmp_path)
     yield opened
     opened.close()
 
@@ -46,9 +46,11 @@ def all_records(store: Store) -> list[Record]:
     return [RECORD.validate_json(raw) for raw in held_lines(store)]
 
 
-def test_the_migrations_make_the_tables_the_code_reads(store: Store) -> None:
+def test_the_migrations_make_the_tables_the_code_reads(tmp_path: Path) -> None:
+    store = Store.open(f"sqlite:///{tmp_path / 'kneewall.sqlite'}")
     with store.reading() as connection:
         assert compare_metadata(MigrationContext.configure(connection), schema.metadata) == []
+    store.close()
 
 
 def test_a_database_of_a_newer_release_is_refused_in_one_line(tmp_path: Path) -> None:
@@ -520,7 +522,7 @@ def two_phones(one: str, other: str) -> list[PhoneDouble]:
 
 @settings(
     deadline=None,
-    max_examples=40,
+    max_examples=20,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 @given(data=st.data())
@@ -528,7 +530,7 @@ def test_any_interleaving_and_repetition_of_batches_gives_the_same_state(
     tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
 ) -> None:
     folder = tmp_path_factory.mktemp("any")
-    store = Store.open(f"sqlite:///{folder / 'k.sqlite'}")
+    store = empty_store(folder)
     try:
         phones = two_phones(*(enrolled(store, name).device for name in ("Rosa", "Abe")))
         every = [(phone.device, raw) for phone in phones for raw in phone.lines]

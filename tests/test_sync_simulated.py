@@ -160,7 +160,7 @@ def test_any_network_and_any_restore(tmp_path: Path) -> None:
     run_state_machine_as_test(
         Here,
         settings=settings(
-            max_examples=15,
+            max_examples=10,
             stateful_step_count=25,
             deadline=None,
             suppress_health_check=list(HealthCheck),

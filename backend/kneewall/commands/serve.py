@@ -14,7 +14,9 @@ def register(subparsers: Any) -> None:
     parser = subparsers.add_parser("serve", help="run the office")
     add_place(parser)
     parser.add_argument("--host", default="127.0.0.1", help="address to listen on (127.0.0.1)")
-    parser.add_argument("--port", type=int, default=8137, help="port to listen on (8137)")
+    parser.add_argument(
+        "--port", type=int, default=8137, help="port to listen on (8137); 0: any free one"
+    )
     parser.add_argument(
         "--behind-proxy",
         action="store_true",
@@ -24,8 +26,8 @@ def register(subparsers: Any) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    if not 1 <= arguments.port <= 65535:
-        raise OfficeError(f"--port {arguments.port}: a port is a number from 1 to 65535.")
+    if not 0 <= arguments.port <= 65535:
+        raise OfficeError(f"--port {arguments.port}: a port is a number up to 65535.")
     serve(
         data_of(arguments),
         arguments.database,

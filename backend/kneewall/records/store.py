@@ -26,6 +26,9 @@ from kneewall.records import schema
 from kneewall.records.clock import stamp
 from kneewall.records.errors import FolderError
 
+PRAGMAS = ["journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"]
+"""Of every SQLite connection. FULL: a commit is on disk when it returns, also in WAL mode."""
+
 _WRITE_LOCK = 0x6B6E6565  # any fixed number; names the advisory lock on PostgreSQL
 
 
@@ -139,7 +142,7 @@ def _engine(url: str) -> Engine:
     @event.listens_for(engine, "connect")
     def prepare(connection: Any, _record: object) -> None:
         connection.isolation_level = None
-        for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+        for pragma in PRAGMAS:
             connection.execute(f"PRAGMA {pragma}")
 
     @event.listens_for(engine, "begin")

@@ -44,7 +44,8 @@ def serve(data: Path, database: str | None, *, host: str, port: int, behind_prox
                 f"{host}:{port} cannot be listened on ({error.strerror}). Choose another --port."
             ) from None
         signal.signal(signal.SIGTERM, _end)
-        logging.getLogger("kneewall").info("serving on http://%s:%s", host, port)
+        address = f"http://{host}:{getattr(server, 'effective_port', port)}"
+        logging.getLogger("kneewall").info("serving on %s", address)
         server.run()
     finally:
         held.close()
