@@ -156,7 +156,9 @@ export function nextStep(work: Work, checklist: Checklist, after?: string): Step
 export function calculatorsUsed({ engine, visit }: Work): Calculator[] {
   if (!visit) return [];
   const entered = new Set([...visit.readings.values()].map(({ quantity }) => quantity));
-  return engine.bundle.calculators.filter(({ enter }) => enter.some((id) => entered.has(id)));
+  return engine.bundle.calculators.filter(({ enter, if_known: maybe = [] }) =>
+    [...enter, ...maybe].some((id) => entered.has(id)),
+  );
 }
 
 const RANK: Verdict[] = ["fail", "unknown", "caution", "pass", "not-applicable"];

@@ -40,9 +40,15 @@ class Result extends Screen {
         ${up}
         <p class="sub">${words.loading}</p>
       </main>`;
-    const { enter = [], show = [of], checks = [] } = calculator ?? {};
+    const { enter = [], if_known: maybe = [], show = [of], checks = [] } = calculator ?? {};
     const members = calculator ? chosenMembers(ground, calculator, member) : {};
-    const view = this.#desk.view(ground, { enter, show, checks, members, extra: true });
+    const view = this.#desk.view(ground, {
+      enter: [...enter, ...maybe],
+      show,
+      checks,
+      members,
+      extra: true,
+    });
     const step = view.work.answer.step(of, member);
     return html`<main tabindex="-1">
         ${up}

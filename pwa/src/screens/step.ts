@@ -3,6 +3,7 @@ import { html, nothing } from "lit";
 import type { TemplateResult } from "lit";
 import { Desk, membersFor } from "../desk.ts";
 import type { View } from "../desk.ts";
+import type { Entry } from "../form.ts";
 import type { Checklist, Step } from "../generated/bundle.ts";
 import type { StepDone } from "../generated/records.ts";
 import type { Draft } from "../ledger/ledger.ts";
@@ -121,8 +122,13 @@ class StepScreen extends Screen {
     const series = view.entries.find(({ quantity }) => quantity.type === "series");
     const timed = step.act === "time" && !heldBack && this.#desk!.open;
     const fields = [...view.entries, ...view.extra].filter((entry) => !(timed && entry === series));
+    const asked = fields.filter(({ quantity }) => !step.if_known?.includes(quantity.id));
+    const maybe = fields.filter((entry) => !asked.includes(entry));
+    const show = (entry: Entry): TemplateResult =>
+      field(view.to, entry, view.offers(entry), events);
     return html`
-      ${fields.map((entry) => field(view.to, entry, view.offers(entry), events))}
+      ${asked.map(show)} ${maybe.length ? html`<h2>${words.step.whereKnown}</h2>` : nothing}
+      ${maybe.map(show)}
       ${
         timed
           ? html`<kw-timed
