@@ -160,7 +160,8 @@ export class Engine {
 
   /** All results of these values. Quantities of other editions are passed over. */
   evaluate(values: Values, members: Members = {}): Answer {
-    const names = this.collections.map((name) => members[name] ?? []);
+    const names: (readonly string[])[] = [];
+    for (const name of this.collections) names.push(members[name] ?? []);
     const { at, bound, trace } = this.#scratch;
     const all = this.#blank.slice();
     const run: Run = { values: all, names, at, bound, trace, cells: [], row: 0, edge: false };
@@ -174,11 +175,13 @@ export class Engine {
       const plan = this.#computed[k] as Plan;
       const value = all[plan.slot] as Inner;
       if (plan.home < 0) all[plan.slot] = compute(plan, run, value);
-      else
-        (value as Inner[]).forEach((entered, position, own) => {
+      else {
+        const own = value as Inner[];
+        for (let position = 0; position < own.length; position++) {
           run.at[plan.home] = position;
-          own[position] = compute(plan, run, entered);
-        });
+          own[position] = compute(plan, run, own[position] as Inner);
+        }
+      }
       if (run.edge) edges.push(plan.slot);
       run.edge = false;
     }
