@@ -75,10 +75,12 @@ JAVASCRIPT_WORDS = (
     "values",
 )
 PLAIN_WORDS = {
-    "above", "and", "check", "code", "count", "depth", "end", "filter", "first", "for", "free", "from", "high",
-    "held", "holds", "last", "least", "left", "length", "line", "low", "most", "near", "next", "no", "none",
-    "nothing", "of", "on", "out", "off", "in", "by", "at", "only", "other", "over", "own", "pair", "part", "parts", "power", "right", "run",
-    "second", "single", "size", "source", "start", "the", "third", "to", "too", "twelve", "under", "with", "within",
+    "above", "and", "at", "by", "check", "code", "count", "depth", "end", "filter", "first",
+    "for", "free", "from", "held", "high", "holds", "in", "last", "least", "left", "length",
+    "line", "low", "most", "near", "next", "no", "none", "nothing", "of", "off", "on", "only",
+    "other", "out", "over", "own", "pair", "part", "parts", "power", "right", "run", "second",
+    "single", "size", "source", "start", "the", "third", "to", "too", "twelve", "two", "under",
+    "with", "within",
 }  # fmt: skip
 """Words in ids of the rules that are plain English, mathematics or the rule language itself."""
 

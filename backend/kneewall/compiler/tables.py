@@ -138,6 +138,12 @@ class TableReader:
                 if name not in columns:
                     what = f"there is no column {name}"
                     raise RuleFault(self.item.place(part), "E201", what, nearest(name, columns))
+        for name in filter(columns.__contains__, ROW_CONDITIONS):
+            place, found, _ = columns[name]
+            if not (found.kind == "date" if name.startswith("holds") else found.ordered):
+                wanted = "[date]" if name.startswith("holds") else "an ordered choice list"
+                what = f"{name} is {found}; it is compared with a day or an edition"
+                raise RuleFault(self.places[place], "E111", what, f"write {name} {wanted}")
         self.info = TableInfo(index, columns, form.keys, dict(form.transform))
         self.there.names.tables[self.item.id] = self.info
 
@@ -166,7 +172,7 @@ class TableReader:
             for row in sheet.rows:
                 with self.there.collecting():
                     at = self._add(sheet, row, rows, marks)
-                    firsts[at:] = [row[0].place]
+                    firsts[at : at + 1] = [row[0].place]
         self._refuse_unused()
         if self.info.exact or self.item.form.complete:
             self._unique(rows, firsts)
@@ -204,7 +210,10 @@ class TableReader:
         replaced = None
         if (self.sheets and sheet is not self.sheets[0]) or self.item.form.columns:
             same = [i for i, other in enumerate(rows) if self._same_row(values, other)]
-            replaced = self._replacement(sheet, row, rows[same[0]] if same else None)
+            below = marks.get(str(same[0]), RowMark()) if same else RowMark()
+            replaced = self._replacement(
+                sheet, row, rows[same[0]] if same else None, below.pack or self.item.pack
+            )
             at = same[0] if same else at
         rows[at : at + 1] = [values]
         mark = self._mark(sheet, row, replaced)
@@ -218,7 +227,7 @@ class TableReader:
         return bool(self.info.keys) and all(a[p] == b[p] for p in places)
 
     def _replacement(
-        self, sheet: Sheet, row: list[Cell], below: list[Scalar | None] | None
+        self, sheet: Sheet, row: list[Cell], below: list[Scalar | None] | None, pack: str
     ) -> Replaced | None:
         because, replaces = sheet.note(row, "because"), sheet.note(row, "replaces")
         place = row[0].place
@@ -236,7 +245,7 @@ class TableReader:
             what = "the row that is replaced has changed"
             mend = f"look at it again, then write {digest} under replaces"
             raise RuleFault(row[sheet.notes["replaces"]].place, "E703", what, mend)
-        return Replaced(pack=self.item.pack, because=because)
+        return Replaced(pack=pack, because=because)
 
     def _mark(self, sheet: Sheet, row: list[Cell], replaced: Replaced | None) -> RowMark:
         source: SourceRef | None = None

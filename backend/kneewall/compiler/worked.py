@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any, Final, get_args
 
 from kneewall.bundle import Example, Expected, Quantity, Why
@@ -30,16 +31,20 @@ def build_example(there: Declared, views: Views, item: Item[ExampleForm]) -> Exa
             raise RuleFault(place, "E602", f"{name} is derived and cannot be given")
         value = _value(there, quantity, text, place)
         if quantity.scope not in counts:
+            _member(there, quantity, member, place)
             given[name] = value
             continue
-        counts[quantity.scope] = max(counts[quantity.scope], int(member or 1))
-        given.setdefault(name, {})[member or "1"] = value
+        key = _member(there, quantity, member, place)
+        if key in given.setdefault(name, {}):
+            raise RuleFault(place, "E602", f"{name} is given twice for member {key}")
+        counts[quantity.scope] = max(counts[quantity.scope], int(key))
+        given[name][key] = value
     return Example(
         name=form.name,
         calculator=form.calculator,
         members={name: [str(n + 1) for n in range(count)] for name, count in counts.items()},
         given=given,
-        expect=[_expected(there, views, w, text, item) for w, text in form.expect.items()],
+        expect=[_expected(there, views, w, t, item, counts) for w, t in form.expect.items()],
         checks=form.checks,
         source=there.source(form.source, item.place("source")),
         pack=item.pack,
@@ -53,6 +58,18 @@ def _quantity(
     return views.quantities[there.names.quantities[name][0]]
 
 
+def _member(there: Declared, quantity: Quantity, written: str, place: Place) -> str:
+    """The member meant by what stands after @, the first where nothing does; "" where there are none."""
+    if quantity.scope in there.names.collections:
+        if re.fullmatch(r"[1-9]\d?", written or "1"):
+            return written or "1"
+    elif not written:
+        return ""
+    raise RuleFault(
+        place, "E602", f"@{written} is no member of {quantity.scope}", "members are @1, @2, …"
+    )
+
+
 def _value(there: Declared, quantity: Quantity, text: str, place: Place) -> Any:
     try:
         return there.edges.parse(quantity, text).si
@@ -61,13 +78,19 @@ def _value(there: Declared, quantity: Quantity, text: str, place: Place) -> Any:
 
 
 def _expected(
-    there: Declared, views: Views, written: str, text: str, item: Item[ExampleForm]
+    there: Declared,
+    views: Views,
+    written: str,
+    text: str,
+    item: Item[ExampleForm],
+    counts: dict[str, int],
 ) -> Expected:
     name, _, member = written.partition("@")
     place = item.place("expect", written)
     quantity = _quantity(there, views, name, item, "expect", written)
-    if quantity.scope in there.names.collections:
-        member = member or "1"
+    member = _member(there, quantity, member, place)
+    if member and int(member) > counts[quantity.scope]:
+        raise RuleFault(place, "E602", f"nothing is given for member {member}")
     if text.startswith("unknown:"):
         why: Any = text.removeprefix("unknown:").strip()
         if why not in REASONS:
