@@ -72,7 +72,7 @@ row = st.tuples(foot, foot, st.floats(0.05, 1))
 
 
 @given(rows=st.lists(row, min_size=1, max_size=6), factory=st.floats(0.5, 20))
-@settings(deadline=None, max_examples=100)
+@settings(deadline=None, max_examples=50)
 def test_summed_over_lines_and_never_negative(
     trade: Trade, rows: list[tuple[float, float, float]], factory: float
 ) -> None:

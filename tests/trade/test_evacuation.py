@@ -82,7 +82,7 @@ def curves(draw: st.DrawFn) -> Curve:
 
 
 @given(curve=curves(), fahrenheit=st.sampled_from([-10, 31, 33, 70]))
-@settings(deadline=None, max_examples=400)
+@settings(deadline=None, max_examples=150)
 def test_findings_over_any_curve(trade: Trade, curve: Curve, fahrenheit: int) -> None:
     asked = trade.ask(held(curve, pipe_temperature=f"{fahrenheit} °F"))
     early, late = rates(curve)

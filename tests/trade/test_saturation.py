@@ -16,7 +16,7 @@ from tests.trade.asking import RULES, Trade
 
 PSI = 0.45359237 * 9.80665 / 0.0254**2
 FLUIDS = {"R-32": "R32", "R-454B": "R454B.mix", "R-410A": "R410A", "R-22": "R22"}
-GRID = [-40 + 0.4 * step for step in range(251)]
+GRID = [-40 + 0.8 * step for step in range(126)]
 """°C, from −40 to 60."""
 
 
@@ -74,7 +74,7 @@ def test_both_ways_over_the_whole_range(
 
 @pytest.mark.parametrize(("name", "quality"), [("dew", 1), ("bubble", 0)])
 def test_r410a_as_a_mixture_says_the_same(trade: Trade, name: str, quality: int) -> None:
-    for celsius, pascal in line("R410A.mix", quality)[::10]:
+    for celsius, pascal in line("R410A.mix", quality)[::6]:
         psig = (pascal - 101325) / PSI
         asked = trade.ask(
             {
