@@ -1,8 +1,8 @@
 /** The phone's engine and edges over cases from a file, for comparison with the office's.
  *
- *     node tests/run_cases.ts FILE
+ *     node tests/run_cases.ts FILE…
  *
- * FILE is JSON: `bundle`; `cases`, each with `values` and `members` as the engine takes them and perhaps `want`, the
+ * A FILE is JSON: `bundle`; `cases`, each with `values` and `members` as the engine takes them and perhaps `want`, the
  * quantities to give, and `steps`, to open them as well; `readings`, each with `quantity`, `text` and perhaps `unit`;
  * `shows`, each with `quantity`, `value` and perhaps `wanted`. One line of JSON an entry comes out, in that order.
  */
@@ -80,13 +80,14 @@ function opened(answer: Answer, id: string, member?: string): object {
   };
 }
 
-const input = JSON.parse(readFileSync(process.argv[2] ?? "", "utf-8")) as Input;
 let out = "";
-for (const line of lines(input)) {
-  out += JSON.stringify(line) + "\n";
-  if (out.length > 1 << 20) {
-    writeSync(1, out);
-    out = "";
+for (const file of process.argv.slice(2)) {
+  for (const line of lines(JSON.parse(readFileSync(file, "utf-8")) as Input)) {
+    out += JSON.stringify(line) + "\n";
+    if (out.length > 1 << 20) {
+      writeSync(1, out);
+      out = "";
+    }
   }
 }
 writeSync(1, out);

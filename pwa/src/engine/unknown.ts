@@ -94,10 +94,13 @@ export function domain(code: DomainCode): Unknown {
 
 /** One unknown for all unknowns among the operands: the weightiest reason, everything needed. */
 export function merge(...operands: readonly unknown[]): Unknown {
-  const parts = operands.filter((x, k) => x instanceof Unknown && operands.indexOf(x) === k);
-  const [first, ...others] = parts as Unknown[];
-  if (!first) throw new TypeError("nothing unknown among the operands");
-  if (others.length === 0) return first;
-  const best = others.reduce((a, b) => (WEIGHT[b.why] < WEIGHT[a.why] ? b : a), first);
-  return new Unknown(best.why, best.detail, undefined, [first, ...others]);
+  let best: Unknown | undefined;
+  const parts: Unknown[] = [];
+  for (const operand of operands) {
+    if (!(operand instanceof Unknown) || parts.includes(operand)) continue;
+    parts.push(operand);
+    if (!best || WEIGHT[operand.why] < WEIGHT[best.why]) best = operand;
+  }
+  if (!best) throw new TypeError("nothing unknown among the operands");
+  return parts.length === 1 ? best : new Unknown(best.why, best.detail, undefined, parts);
 }
