@@ -56,7 +56,9 @@ def test_its_steps_enter_all_that_their_calculators_need(
     trade: Trade, steps: dict[str, Step]
 ) -> None:
     """With what the steps ask for and nothing else, the worked examples of the calculators have their answers."""
-    entered = {name for step in steps.values() for name in [*step.enter, step.keeps]}
+    entered = {
+        name for step in steps.values() for name in [*step.enter, *step.if_known, step.keeps]
+    }
     calculators = {step.calculator for step in steps.values() if step.calculator}
     assert calculators == {"pressure-test", "voltage-drop", "filter"}
     for example in trade.bundle.examples:
