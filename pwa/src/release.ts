@@ -86,12 +86,18 @@ export class Release extends EventTarget {
   /** Starts the waiting release and loads the page anew. Call only when nothing unsaved is lost by it. */
   takeOver(): void {
     const worker = this.#registration?.waiting;
-    if (!worker) return;
-    navigator.serviceWorker.addEventListener("controllerchange", () => {
-      if (!this.#reloading) location.reload();
-      this.#reloading = true;
+    // It may have started by itself, when for a moment no page was open.
+    if (!worker) return this.#reload();
+    navigator.serviceWorker.addEventListener("controllerchange", () => this.#reload());
+    worker.addEventListener("statechange", () => {
+      if (worker.state === "activated") this.#reload();
     });
     worker.postMessage({ ask: "take-over" });
+  }
+
+  #reload(): void {
+    if (!this.#reloading) location.reload();
+    this.#reloading = true;
   }
 
   #watch(worker: ServiceWorker | null): void {
