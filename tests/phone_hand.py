@@ -33,7 +33,7 @@ FLAGS = [
     "--no-first-run",
 ]
 # A loaded machine may be slow; what does not come at all fails all the same.
-expect.set_options(timeout=20_000)
+expect.set_options(timeout=40_000)
 SIZE: ViewportSize = {"width": 390, "height": 844}
 
 
@@ -127,6 +127,15 @@ class Hand:
         )
         return self.page.evaluate(f"async () => {{ {opening} {script} }}")
 
+    def records(self, kind: str) -> list[dict[str, Any]]:
+        """What is written on this phone, in the order of its arrival."""
+        every: list[dict[str, Any]] = self.database(
+            "return await new Promise((done) => { db.transaction('records').objectStore('records')"
+            ".index('order').getAll().onsuccess = (event) =>"
+            " done(event.target.result.map(({line}) => JSON.parse(line))) });"
+        )
+        return [record for record in every if record["kind"] == kind]
+
     def kill_browser(self) -> None:
         """As a phone that drops dead: every process of this browser, at once."""
         listing = subprocess.run(
@@ -151,7 +160,7 @@ def in_hand(office: PhoneOffice, profile: Path, **context: Any) -> Iterator[Hand
             has_touch=True,
             **context,
         )
-        opened.set_default_timeout(20_000)
+        opened.set_default_timeout(40_000)
         page = opened.pages[0]
         page.on("pageerror", lambda fault: faults.append(str(fault)))
         try:

@@ -1,7 +1,8 @@
 """Everything that has to hold, from a fresh clone:  python3 tests/run.py [--long]
 
 Makes the environment, finds or installs a browser, then runs every stage to its end and says at the close which
-failed. `--long` adds the tests that take minutes. The tests find the browser by KNEEWALL_CHROMIUM.
+failed. The tests that drive a browser run beside the rest; what they print follows at their end. `--long` adds the
+tests that take minutes. The tests find the browser by KNEEWALL_CHROMIUM.
 """
 
 from __future__ import annotations
@@ -11,15 +12,19 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import IO
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "backend"))
 
 import bootstrap
 from bootstrap import ROOT
 
+Stage = tuple[str, Path, list[str]]  # name, folder, command
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 
 
@@ -29,12 +34,12 @@ def main() -> int:
     long = parser.parse_args().long
     python = bootstrap.prepare(tests=True)
     os.environ["KNEEWALL_CHROMIUM"] = find_chromium(python)
-    results = []
-    for name, folder, command in stages(python, long=long):
-        print(f"\n=== {name}", flush=True)
-        started = time.monotonic()
-        status = subprocess.run(command, cwd=folder, stdin=subprocess.DEVNULL, check=False)
-        results.append((name, status.returncode == 0, time.monotonic() - started))
+    with ThreadPoolExecutor() as lanes, tempfile.TemporaryFile("w+") as printed:
+        beside = lanes.submit(run_stage, browser_stage(python, long=long), printed)
+        results = [run_stage(stage) for stage in stages(python, long=long)]
+        results.append(beside.result())
+        printed.seek(0)
+        shutil.copyfileobj(printed, sys.stdout)
     print("\n=== summary")
     for name, passed, seconds in results:
         print(f"  {'ok    ' if passed else 'FAILED'}  {name:<22} {seconds:6.1f} s")
@@ -46,8 +51,19 @@ def main() -> int:
     return 0
 
 
-def stages(python: Path, *, long: bool) -> Iterator[tuple[str, Path, list[str]]]:
-    """Name, folder and command of each stage, the quick ones first."""
+def run_stage(stage: Stage, out: IO[str] | None = None) -> tuple[str, bool, float]:
+    """Name, whether it passed, and seconds. Prints to `out`, if given."""
+    name, folder, command = stage
+    print(f"\n=== {name}", file=out, flush=True)
+    started = time.monotonic()
+    status = subprocess.run(
+        command, cwd=folder, stdin=subprocess.DEVNULL, stdout=out, stderr=out, check=False
+    )
+    return name, status.returncode == 0, time.monotonic() - started
+
+
+def stages(python: Path, *, long: bool) -> Iterator[Stage]:
+    """All but the browser's, the quick ones first."""
     node = bootstrap.node_program(python)
     pwa = ROOT / "pwa"
     tsc = [node, "node_modules/typescript/bin/tsc", "-p"]
@@ -61,7 +77,13 @@ def stages(python: Path, *, long: bool) -> Iterator[tuple[str, Path, list[str]]]
     yield "prettier", pwa, [node, "node_modules/prettier/bin/prettier.cjs", "--check", "."]
     yield "mypy", ROOT, [*run, "mypy"]
     yield "node --test", pwa, [node, "--test", "tests/**/*.test.ts"]
-    yield "pytest", ROOT, [*run, "pytest", *(["-m", ""] if long else [])]
+    marks = "not browser" if long else "not browser and not long"
+    yield "pytest", ROOT, [*run, "pytest", "-m", marks]
+
+
+def browser_stage(python: Path, *, long: bool) -> Stage:
+    marks = "browser" if long else "browser and not long"
+    return "pytest browser", ROOT, [str(python), "-m", "pytest", "-m", marks]
 
 
 def find_chromium(python: Path) -> str:
