@@ -6,16 +6,18 @@ import type { Need } from "./engine/index.ts";
 import { Form } from "./form.ts";
 import type { Entry, Slot } from "./form.ts";
 import type { Draft } from "./ledger/ledger.ts";
-import { fieldId, unitOf } from "./parts/field.ts";
-import type { FieldEvents, Offer } from "./parts/field.ts";
+import type { DraftValue } from "./ledger/schema.ts";
+import { offersFor } from "./offers.ts";
+import type { Offer } from "./offers.ts";
+import { fieldId } from "./parts/field.ts";
+import type { FieldEvents } from "./parts/field.ts";
 import { day } from "./parts/frame.ts";
 import type { WayTo } from "./parts/result.ts";
-import { sayValue } from "./parts/say.ts";
+import { unitOf } from "./parts/say.ts";
 import type { Speaker } from "./parts/say.ts";
 import type { Phone, Rules } from "./phone.ts";
 import { NO_MEMBER, collectionOf, evaluate, groundAlone, groundOn, quantityOf } from "./work.ts";
 import type { Ground, Work } from "./work.ts";
-import { words } from "./words/en.ts";
 
 export interface View {
   rules: Rules;
@@ -59,11 +61,8 @@ export class Desk {
     this.#form = new Form(phone.drafts, visit === null ? `alone/${scratch}` : `visit/${visit}`);
     this.events = {
       set: (entry, text, unit) => this.#set(entry, text, unit),
-      sure: (entry) => this.#set(entry, entry.text, undefined, true),
-      take: (entry, { text, unit }) => {
-        this.#form.set(entry, text, { unit, origin: "offered" });
-        changed();
-      },
+      sure: (entry) => this.#set(entry, entry.text, undefined, { sure: true }),
+      take: (entry, text) => this.#set(entry, text, undefined, { origin: "offered" }),
     };
     void this.#form.load().then(() => {
       this.#loaded = true;
@@ -91,7 +90,6 @@ export class Desk {
   }
 
   view(ground: Ground & { rules: Rules }, wants: Wants): View {
-    const { engine } = ground;
     const { rules } = ground;
     const to = speakerFor(this.#phone, ground);
     const slots = wants.enter.flatMap((id) => slotsOf(ground, id, wants.members));
@@ -112,7 +110,7 @@ export class Desk {
       const entry = all.get(keyOf(id, member));
       return entry ? `#${fieldId(entry)}` : "#";
     };
-    const offers = (entry: Entry): Offer[] => offersFor(to, engine.bundle.quantities, work, entry);
+    const offers = (entry: Entry): Offer[] => offersFor(to, work, entry, day(Date.now()));
     return { rules, work, entries, extra, to, way, offers };
   }
 
@@ -136,10 +134,10 @@ export class Desk {
     return this.#form.settled();
   }
 
-  #set(entry: Entry, text: string, unit?: string, sure = false): void {
+  #set(entry: Entry, text: string, unit?: string, change: Partial<DraftValue> = {}): void {
     const to = this.#speaker();
     const meant = to && entry.quantity.unit ? (unit ?? unitOf(to, entry)) : null;
-    this.#form.set(entry, text, { unit: meant || null, ...(sure ? { sure } : {}) });
+    this.#form.set(entry, text, { unit: meant || null, ...change });
     this.#changed();
   }
 
@@ -224,25 +222,4 @@ function needsOf(work: Work, { show, checks, members }: Wants): Need[] {
     .filter(({ verdict }) => verdict === "unknown")
     .map(({ unknown }) => unknown);
   return [...values, ...verdicts].flatMap((each) => (each instanceof Unknown ? each.needs : []));
-}
-
-function offersFor(
-  to: Speaker,
-  quantities: View["work"]["engine"]["bundle"]["quantities"],
-  { answer }: Work,
-  entry: Entry,
-): Offer[] {
-  const { quantity, member, si, text } = entry;
-  if (quantity.type === "date" && text === "") {
-    return [{ label: words.field.today, text: day(Date.now()), unit: null }];
-  }
-  return quantities
-    .filter(({ offers }) => offers === quantity.id)
-    .flatMap((derived) => {
-      const value = answer.value(derived.id, member ?? undefined);
-      if (value instanceof Unknown || JSON.stringify(value) === JSON.stringify(si)) return [];
-      const unit = quantity.unit ? unitOf(to, entry) : null;
-      const shown = sayValue(to, quantity, value, unit);
-      return [{ label: derived.label, text: shown.text, unit, shown: shown.unit }];
-    });
 }

@@ -120,6 +120,15 @@ export function collectionsIn(
   return engine.collections.filter((name) => scopes.includes(name));
 }
 
+/** The calculator whose answer or result it is. */
+export function calculatorOf({ bundle }: Engine, quantity: string): Calculator | undefined {
+  const { calculators } = bundle;
+  return (
+    calculators.find(({ show }) => show[0] === quantity) ??
+    calculators.find(({ show }) => show.includes(quantity))
+  );
+}
+
 /** Steps that apply, and those of which it is not known yet. */
 export function stepsOf(work: Work, checklist: Checklist): Step[] {
   return checklist.steps.filter(({ when }) => when == null || work.answer.holds(when) !== false);

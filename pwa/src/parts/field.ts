@@ -6,7 +6,8 @@ import type { Entry } from "../form.ts";
 import type { Quantity } from "../generated/bundle.ts";
 import { words } from "../words/en.ts";
 import { plainly } from "../bundle/reading.ts";
-import { sayProblem, sayValue } from "./say.ts";
+import type { Offer } from "../offers.ts";
+import { sayProblem, sayValue, unitOf } from "./say.ts";
 import type { Speaker } from "./say.ts";
 import { sign } from "./sign.ts";
 import { listRows, seriesRows } from "./rows.ts";
@@ -17,16 +18,7 @@ export interface FieldEvents {
   /** "Yes, that is right", of a value outside the usual. */
   sure(entry: Entry): void;
   /** A result taken for this field. */
-  take(entry: Entry, offer: Offer): void;
-}
-
-/** A derived value that may be taken. */
-export interface Offer {
-  label: string;
-  text: string;
-  unit: string | null;
-  /** As `text` is read out, the unit in words. */
-  shown?: string;
+  take(entry: Entry, text: string): void;
 }
 
 const OPEN_CHOICES = 6;
@@ -55,7 +47,7 @@ export function field(
       }
     </div>
     ${entry.ask ? askAgain(to, entry, on) : nothing}
-    ${offers.map((offer) => take(entry, offer, on))}
+    ${offers.map((offer) => offered(entry, offer, on))}
   `;
   const wrong = problem || entry.ask ? "wrong" : "";
   if (isGroup(to, quantity)) {
@@ -197,14 +189,6 @@ export function otherSign(text: string): string {
   return /^\s*[-−]/.test(text) ? bare : `−${bare}`;
 }
 
-/** The unit a bare number in this field is meant in. */
-export function unitOf(to: Speaker, { quantity, unit }: Entry): string {
-  if (unit && to.bundle.units[unit]) return unit;
-  const declared = quantity.unit ?? "";
-  const { system = "both", partner } = to.bundle.units[declared] ?? {};
-  return system !== "both" && system !== to.system && partner ? partner : declared;
-}
-
 function unitSwitch(to: Speaker, entry: Entry, on: FieldEvents): TemplateResult | typeof nothing {
   const unit = unitOf(to, entry);
   const known = to.bundle.units[unit];
@@ -259,11 +243,33 @@ function askAgain(to: Speaker, entry: Entry, on: FieldEvents): TemplateResult {
     </div>`;
 }
 
-function take(entry: Entry, offer: Offer, on: FieldEvents): TemplateResult {
-  return html`<div class="needs">
-    <button type="button" class="press small" @click=${() => on.take(entry, offer)}>
-      ${words.field.take(plainly({ text: offer.text, unit: offer.shown ?? "" }), offer.label)}
-    </button>
+/** What rules find for this field: to be taken, or, where something else stands there, to be seen. */
+function offered(
+  entry: Entry,
+  { by, text, shown, href, is }: Offer,
+  on: FieldEvents,
+): TemplateResult {
+  const value = plainly({ text, unit: shown });
+  const said = {
+    free: words.field.foundBy(by),
+    other: words.field.finds(by, value),
+    same: words.field.asFoundBy(by),
+  }[is];
+  const take = (): void => on.take(entry, text);
+  return html`<div class="offer">
+    ${
+      is === "same"
+        ? nothing
+        : html`<button
+            type="button"
+            class="press small"
+            aria-label=${words.field.take(value)}
+            @click=${take}
+          >
+            ${is === "free" ? words.field.take(value) : words.field.takeIt}
+          </button>`
+    }
+    ${href ? html`<a class="quiet" href=${href}>${said}</a>` : html`<span class="note">${said}</span>`}
   </div>`;
 }
 

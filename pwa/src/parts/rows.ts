@@ -4,8 +4,9 @@ import type { TemplateResult } from "lit";
 import { live } from "lit/directives/live.js";
 import type { Entry } from "../form.ts";
 import { words } from "../words/en.ts";
-import { fieldId, unitOf, valueOf } from "./field.ts";
+import { fieldId, valueOf } from "./field.ts";
 import type { FieldEvents } from "./field.ts";
+import { unitOf } from "./say.ts";
 import type { Speaker } from "./say.ts";
 
 /** The entries of a typed list; there is always an empty one at the end. */

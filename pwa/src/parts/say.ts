@@ -24,6 +24,17 @@ export function sayValue(
   return showValue(to.bundle, quantity, value, unit || to.system);
 }
 
+/** The unit a bare number in a field is meant in: the one chosen there, else the person's own. */
+export function unitOf(
+  to: Speaker,
+  { quantity, unit }: { quantity: Quantity; unit: string | null },
+): string {
+  if (unit && to.bundle.units[unit]) return unit;
+  const declared = quantity.unit ?? "";
+  const { system = "both", partner } = to.bundle.units[declared] ?? {};
+  return system !== "both" && system !== to.system && partner ? partner : declared;
+}
+
 /** A message or a formula as one text. */
 export function sayParts(to: Speaker, parts: readonly Part[]): string {
   return parts.map((part) => (typeof part === "string" ? part : sayPart(to, part))).join("");

@@ -89,7 +89,11 @@ export const words = {
     unusual: (low: string, high: string): string =>
       `Not used yet: this is usually ${low} to ${high}. Look again.`,
     sure: (value: string): string => `${value} is right`,
-    take: (value: string, label: string): string => `Take ${value}: ${label}`,
+    take: (value: string): string => `Take ${value}`,
+    takeIt: "Take it",
+    foundBy: (calculator: string): string => `found by ${calculator}`,
+    finds: (calculator: string, value: string): string => `${calculator} finds ${value}`,
+    asFoundBy: (calculator: string): string => `as found by ${calculator}`,
     today: "today",
     row: (n: number): string => `Entry ${n}`,
     rowOf: (n: number, column: string): string => `Entry ${n}, ${column}`,

@@ -1,0 +1,103 @@
+"""Inside a visit: what is found is offered, what was recorded fills the rest, each member its own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.phone_hand import Hand, in_hand
+from tests.phone_office import PhoneOffice, rules
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def hand(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Hand]:
+    folder = tmp_path_factory.mktemp("visit")
+    office = PhoneOffice(folder / "office")
+    office.publish(rules())
+    office.start()
+    with in_hand(office, folder / "phone") as hand:
+        hand.enrol()
+        yield hand
+    office.kill()
+
+
+def keep(hand: Hand) -> None:
+    hand.press("Keep in this visit")
+    expect(hand.page.get_by_role("button", name="Keep in this visit")).to_be_disabled()
+
+
+def values(hand: Hand, quantity: str) -> list[dict[str, Any]]:
+    return [
+        record["body"]
+        for record in hand.records("value-set")
+        if record["body"]["quantity"] == quantity
+    ]
+
+
+def test_a_result_is_offered_taken_and_opens_to_its_working(hand: Hand) -> None:
+    visit = hand.open_visit()
+    hand.go(f"{visit}/lists/walk/sides")
+    hand.enter("gap.cold", "10")
+    hand.enter("gap.hot", "70")
+    hand.go(f"{visit}/calculators/gap")
+    keep(hand)
+
+    hand.go(f"{visit}/lists/walk/metal")
+    hand.choose("gap.metal", "Copper")
+    gauge = hand.page.locator(".offer")
+    expect(gauge).to_contain_text("found by Gauge to take")
+    hand.press("Take 8 AWG")
+    expect(hand.field("gap.gauge")).to_have_value("8 AWG")
+    expect(gauge).to_contain_text("as found by Gauge to take")
+    hand.press("Keep and go on")
+    expect(hand.heading).not_to_have_text("Choose the metal")
+    assert [(v["text"], v["si"], v["origin"]) for v in values(hand, "gap.gauge")] == [
+        ("8 AWG", "8 AWG", "offered")
+    ]
+
+    hand.go(f"{visit}/lists/walk/metal")
+    hand.field("gap.gauge").select_option("4 AWG")
+    expect(gauge).to_contain_text("Gauge to take finds 8 AWG")
+    gauge.get_by_role("link").click()
+    expect(hand.heading).to_have_text("Least gauge")
+    expect(hand.page.locator("main")).to_contain_text("The gap")
+
+
+def test_what_one_calculator_recorded_fills_the_others(hand: Hand) -> None:
+    visit = hand.open_visit(site="3 Cedar Way")
+    hand.go(f"{visit}/calculators/gap")
+    hand.enter("gap.cold", "−5,5")
+    hand.enter("gap.hot", "30")
+    keep(hand)
+    hand.go(f"{visit}/calculators/gauge")
+    expect(hand.field("gap.cold")).to_have_value("−5,5")
+    expect(hand.page.locator(".answer .big")).to_have_text("10 AWG")
+    hand.go(f"{visit}/lists/walk/sides")
+    expect(hand.field("gap.hot")).to_have_value("30")
+
+
+def test_each_member_has_values_and_offers_of_its_own(hand: Hand) -> None:
+    visit = hand.open_visit(site="9 Birch Row")
+    hand.press("Add coil")
+    expect(hand.page.locator("main")).to_contain_text("Coil 2")
+    hand.go(f"{visit}/calculators/coils")
+    hand.page.get_by_role("textbox", name="Length, Coil 1").fill("10")
+    hand.page.locator("details.fold summary").click()
+    hand.press("Take 5 ft")
+    keep(hand)
+    hand.page.get_by_role("link", name="Coil 2", exact=True).click()
+    expect(hand.page.get_by_role("textbox", name="Length, Coil 2")).to_have_value("")
+    expect(hand.page.locator(".offer")).to_have_count(0)
+    hand.page.get_by_role("textbox", name="Length, Coil 2").fill("14")
+    hand.page.locator("details.fold summary").click()
+    expect(hand.page.locator(".offer")).to_contain_text("found by Length of coils")
+    hand.press("Take 7 ft")
+    keep(hand)
+    kept = [(v["si"], v["member"]) for v in values(hand, "coil.spare")]
+    assert [round(si / 0.3048) for si, _ in kept] == [5, 7]
+    assert len({member for _, member in kept}) == 2
