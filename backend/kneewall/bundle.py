@@ -230,11 +230,31 @@ class Check(Part):
 
 
 class Caution(Part):
+    """`owner`: it is also said to the owner, in the visit's report."""
+
     id: str
     text: str
+    owner: bool = False
     source: SourceRef
     pack: str = ""
     replaced: Replaced | None = None
+
+
+class Chart(Part):
+    """A series as it was read, or results asked again at `steps` + 1 values of one entered number, end to end.
+
+    `series` is set for the one, `over` with `ends` and `show` for the other. `lines` are limits across it, each one
+    value of the same kind as what the chart shows.
+    """
+
+    id: str
+    title: str
+    series: str = ""
+    over: str = ""
+    ends: tuple[float, float] | None = None
+    steps: int = 40
+    show: list[str] = []
+    lines: list[str] = []
 
 
 class Calculator(Part):
@@ -247,11 +267,14 @@ class Calculator(Part):
     show: list[str]
     checks: list[str] = []
     cautions: list[str] = []
+    charts: list[Chart] = []
     pack: str = ""
     replaced: Replaced | None = None
 
 
 class Step(Part):
+    """`needs` holds the step back until it is true, and `held` says why; unknown holds it back too."""
+
     id: str
     act: Act
     title: str
@@ -264,6 +287,8 @@ class Step(Part):
     caution: str = ""
     when: Expr | None = None
     after: list[str] = []
+    needs: Expr | None = None
+    held: str = ""
     least: str = ""
     keeps: str = ""
     holds: Holds | None = None

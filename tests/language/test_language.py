@@ -9,7 +9,7 @@ from pathlib import Path
 from kneewall.compiler import compile_packs
 from kneewall.compiler.calls import CALLS, TABLE_CALLS
 from kneewall.compiler.packs import FORMS
-from kneewall.compiler.schema import QuantityForm
+from kneewall.compiler.schema import CalculatorForm, ChartForm, Item, QuantityForm, StepForm
 from kneewall.compiler.units import KINDS
 from kneewall.engine import Engine
 from kneewall.explain import Explainer
@@ -28,7 +28,7 @@ def test_every_example_compiles_together(tmp_path: Path) -> None:
     for number, block in enumerate(blocks):
         (tmp_path / f"block{number}.yaml").write_text(block, encoding="utf-8")
     bundle = compile_packs([tmp_path])
-    assert {calculator.id for calculator in bundle.calculators} == {"run-drop"}
+    assert {calculator.id for calculator in bundle.calculators} == {"run-drop", "hold"}
     assert len(bundle.examples) == 1
 
 
@@ -39,6 +39,10 @@ def test_every_call_is_written_down() -> None:
 
 def test_every_section_key_and_kind_is_written_down() -> None:
     names = [*FORMS, *QuantityForm.model_fields, *filter(None, KINDS)]
+    for form in (CalculatorForm, ChartForm, StepForm):
+        own = set(form.model_fields) - set(Item.model_fields)
+        names += [form.model_fields[name].alias or name for name in sorted(own)]
+    names = [name for name in names if name not in ("id", "title", "topic", "note")]
     assert not [name for name in names if f"`{name}`" not in TEXT]
 
 

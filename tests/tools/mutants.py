@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, Final
 
-from kneewall.bundle import Column, Expected, Holds, Part, Quantity, Replaced, SourceRef
+from kneewall.bundle import Chart, Column, Expected, Holds, Part, Quantity, Replaced, SourceRef
 
 MADE_BY_THE_COMPILER: Final = {
     "Bundle.format", "Bundle.order", "Check.inputs", "Checklist.inputs", "Quantity.inputs", "Quantity.pieces",
@@ -13,8 +13,8 @@ MADE_BY_THE_COMPILER: Final = {
 }  # fmt: skip
 """Fields that follow from others."""
 NAMES: Final = {
-    "Calculator.id", "Caution.id", "Check.id", "Checklist.id", "Column.name", "Example.calculator", "Example.name",
-    "Expected.quantity", "Function.id", "Pack.id", "Quantity.id", "Step.id", "Table.id",
+    "Calculator.id", "Caution.id", "Chart.id", "Check.id", "Checklist.id", "Column.name", "Example.calculator",
+    "Example.name", "Expected.quantity", "Function.id", "Pack.id", "Quantity.id", "Step.id", "Table.id",
 }  # fmt: skip
 """Something of another name is another thing: added and removed, not changed."""
 REPLACED: Final = Replaced(pack="low", because="So.")
@@ -25,8 +25,13 @@ OTHER: Final[dict[str, Any]] = {
                                                  "RowMark", "Step", "Table")},
     **{f"{name}.holds": HOLDS for name in ("Case", "Check", "Quantity", "Step")},
     **{f"{name}.when": NOT_TRUE for name in ("Check", "Quantity", "Step")},
+    "Step.needs": NOT_TRUE,
     **{f"{name}.choices": "colour" for name in ("Column", "Quantity")},
     "Calculator.checks": [],
+    "Chart.ends": (1.0, 2.0),
+    "Chart.lines": [],
+    "Chart.over": "box.width",
+    "Chart.show": ["box.price"],
     "Check.caution": NOT_TRUE,
     "Check.fail": NOT_TRUE,
     "Check.scope": "site",
@@ -76,6 +81,8 @@ def _follows(part: Part, name: str) -> bool:
         return (name == "choices" and part.type != "choice") or (
             name == "one_of" and part.type != "count"
         )
+    if isinstance(part, Chart):
+        return name in ("over", "ends") and not part.over
     if isinstance(part, Column):
         return name == "choices" and part.type != "choice"
     if isinstance(part, Expected):

@@ -32,6 +32,7 @@ NUMBERS: Final = {
     "E203": "the name has the wrong form",
     "E204": "nothing uses it",
     "E205": "the formulas form a loop",
+    "E206": "the chart does not show what it is drawn over",
     "E301": "the unit is not in the list",
     "E302": "the dimensions do not agree",
     "E303": "the kinds do not agree",

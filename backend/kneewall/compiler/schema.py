@@ -160,7 +160,22 @@ class CheckForm(Item):
 
 class CautionForm(Item):
     text: str
+    owner: bool = False
     source: OneLine
+
+
+class ChartForm(Form):
+    """A series, or results over one entered number."""
+
+    id: WordId
+    title: str
+    series: str = ""
+    over: str = ""
+    low: Written = Field("", alias="from")
+    high: Written = Field("", alias="to")
+    steps: Annotated[int, Field(ge=2, le=200)] = 40
+    show: list[str] = []
+    lines: list[str] = []
 
 
 class CalculatorForm(Item):
@@ -172,6 +187,7 @@ class CalculatorForm(Item):
     show: list[str]
     checks: list[str] = []
     cautions: list[str] = []
+    charts: list[ChartForm] = []
 
 
 class StepContent(Item):
@@ -186,6 +202,8 @@ class StepContent(Item):
     caution: str = ""
     when: Line = ""
     after: list[str] = []
+    needs: Line = ""
+    held: str = ""
     least: str = ""
     keeps: str = ""
     holds: HoldsForm | None = None

@@ -9,6 +9,7 @@ from typing import Any, Final
 from kneewall.bundle import (
     Calculator,
     Caution,
+    Chart,
     Check,
     Checklist,
     Expr,
@@ -17,6 +18,7 @@ from kneewall.bundle import (
     Step,
     Verdict,
 )
+from kneewall.compiler.charts import build_chart
 from kneewall.compiler.declare import Declared, content
 from kneewall.compiler.errors import Place, RuleFault, nearest
 from kneewall.compiler.formula import Formula
@@ -62,7 +64,12 @@ class Views:
     def _caution(self, name: str, item: Item[CautionForm]) -> Caution:
         source = self.there.source(item.form.source, item.place("source"))
         return Caution(
-            id=name, text=item.form.text, source=source, pack=item.pack, replaced=item.replaced
+            id=name,
+            text=item.form.text,
+            owner=item.form.owner,
+            source=source,
+            pack=item.pack,
+            replaced=item.replaced,
         )
 
     def _pieces(self, text: str, place: Place) -> list[Piece]:
@@ -141,14 +148,21 @@ class Views:
         self._quantities(form.show, item, "show")
         self.there.exist(form.checks, self.checks, "check", item, "checks")
         self.there.exist(form.cautions, self.cautions, "caution", item, "cautions")
+        charts = [
+            build_chart(self.there, self.quantities, item, index)
+            for index in range(len(form.charts))
+        ]
+        self.there.used |= {name for c in charts for name in (c.over, *c.show, *c.lines) if name}
         if not self.there.faults:
-            self._sufficient(name, item)
-        return Calculator(id=name, pack=item.pack, replaced=item.replaced, **content(form))
+            self._sufficient(name, item, charts)
+        changes = {"charts": charts, "pack": item.pack, "replaced": item.replaced}
+        return Calculator(id=name, **content(form) | changes)
 
-    def _sufficient(self, name: str, item: Item[CalculatorForm]) -> None:
-        """Whatever the results and checks rest on can be entered."""
+    def _sufficient(self, name: str, item: Item[CalculatorForm], charts: list[Chart]) -> None:
+        """Whatever results, checks and charts rest on can be entered, and charts show what they are drawn over."""
         form, known = item.form, self.there.names.quantities
-        needed = [known[shown][0] for shown in form.show]
+        drawn = [shown for chart in charts for shown in (*chart.show, *chart.lines)]
+        needed = [known[shown][0] for shown in (*form.show, *drawn)]
         needed += [slot for check in form.checks for slot in self.checks[check].inputs]
         for slot in self.upstream(needed):
             quantity = self.quantities[slot]
@@ -156,6 +170,16 @@ class Views:
                 what = f"{name} rests on {quantity.id}, which it does not let one enter"
                 mend = f"add {quantity.id} to enter or to if_known"
                 raise RuleFault(item.place("enter"), "E105", what, mend)
+        for index, chart in enumerate(charts):
+            for key, names in (("show", chart.show), ("lines", chart.lines if chart.over else [])):
+                for place, shown in enumerate(names):
+                    rests = known[chart.over][0] in self.upstream([known[shown][0]])
+                    if rests != (key == "show"):
+                        verb = "changes" if rests else "does not change"
+                        what = f"{shown} {verb} with {chart.over}"
+                        mend = "list it under show" if rests else "list it under lines"
+                        at = item.place("charts", index, key, place)
+                        raise RuleFault(at, "E206", what, mend)
 
     def upstream(self, slots: Iterable[int]) -> list[int]:
         """These slots and all they rest on."""
@@ -241,7 +265,12 @@ class Views:
         if (form.act == "time") != bool(form.least and form.keeps):
             what = "a timed step has least and keeps, and no other step has"
             raise RuleFault(item.place(*at, "act"), "E105", what, "name both quantities")
-        changes: dict[str, Any] = {"when": None, "holds": None}
+        if bool(form.needs) != bool(form.held):
+            key, other = ("needs", "held") if form.needs else ("held", "needs")
+            what = f"the step {form.id} has {key} without {other}"
+            mend = "needs is the condition, held says what to do until it is true"
+            raise RuleFault(item.place(*at, key), "E105", what, mend)
+        changes: dict[str, Any] = {"when": None, "holds": None, "needs": None}
         conditions: list[Expr] = []
         if form.holds:
             condition, changes["holds"] = there.holds(form.holds, item.place(*at, "holds"), inputs)
@@ -249,6 +278,10 @@ class Views:
         if form.when:
             formula = Formula(there.names, form.when, item.place(*at, "when"))
             conditions.append(formula.read("visit", FLAG, "when", traced=False).tree)
+            inputs |= formula.inputs
+        if form.needs:
+            formula = Formula(there.names, form.needs, item.place(*at, "needs"))
+            changes["needs"] = formula.read("visit", FLAG, "needs", traced=False).tree
             inputs |= formula.inputs
         if conditions:
             changes["when"] = conditions[0] if len(conditions) == 1 else ["and", *conditions]

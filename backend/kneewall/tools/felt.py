@@ -73,7 +73,8 @@ class _Reach:
         quantities_left = {slot for slot in self.bundle.order if self._derived(slot)}
         checks_left = dict.fromkeys(checks)
         for calculator in self.bundle.calculators:
-            rests_on = {self.slots[name] for name in calculator.show}
+            drawn = [name for chart in calculator.charts for name in (*chart.show, *chart.lines)]
+            rests_on = {self.slots[name] for name in (*calculator.show, *drawn)}
             rests_on |= {i for name in calculator.checks for i in checks[name].inputs}
             slots = set().union(*(self.upstream[slot] for slot in rests_on))
             quantities_left -= slots
@@ -103,10 +104,10 @@ class _Reach:
         return _result("check", name, check.label, by)
 
     def _step(self, checklist: str, step: Step) -> Result:
-        """A step feels what its condition rests on; what it shows stands with the calculators."""
+        """A step feels what its conditions rest on; what it shows stands with the calculators."""
         name = f"{checklist}/{step.id}"
-        by = self._changed({("step", name), *self._names(step.when)})
-        by = by.union(*(self.by[slot] for slot in _slots(step.when)))
+        by = self._changed({("step", name), *self._names(step.when), *self._names(step.needs)})
+        by = by.union(*(self.by[slot] for slot in _slots(step.when) | _slots(step.needs)))
         return _result("step", name, step.title, by)
 
     def _changed(self, touches: Iterable[Touch]) -> set[str]:

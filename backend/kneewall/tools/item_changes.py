@@ -98,6 +98,15 @@ def compare_condition(
         changes.whole("Conditions", of, "changed", MEANS_ELSE, here)
 
 
+def compare_needs(changes: Changes, of: Subject, old: Step, new: Step, here: list[Touch]) -> None:
+    """What holds a step back, and what it says until then."""
+    own = written(changes.old, old.needs), written(changes.new, new.needs)
+    changes.text("Conditions", of, "held back until", own, here)
+    if own[0] == own[1] and exactly(changes.old, old.needs) != exactly(changes.new, new.needs):
+        changes.whole("Conditions", of, "changed", f", held back until{MEANS_ELSE}", here)
+    changes.text("Messages", of, "says while held back", (old.held, new.held))
+
+
 def _own_condition(when: Any, holds: Holds | None) -> Any:
     """The condition without the part that the compiler made of `holds`."""
     if holds is None or when is None:
@@ -140,6 +149,7 @@ def compare_check(changes: Changes, of: Subject, old: Check, new: Check) -> None
 
 def compare_caution(changes: Changes, of: Subject, old: Caution, new: Caution) -> None:
     changes.text("Cautions", of, "text", (old.text, new.text))
+    changes.text("Cautions", of, "told to the owner", both(lambda one: yes(one.owner), old, new))
     compare_owner(changes, of, old, new)
 
 

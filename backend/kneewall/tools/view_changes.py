@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from kneewall.bundle import (
     Calculator,
+    Chart,
     Checklist,
     Choices,
     Collection,
@@ -15,7 +16,7 @@ from kneewall.bundle import (
     Unit,
 )
 from kneewall.tools.change import Changes, Subject, Touch, both, yes
-from kneewall.tools.item_changes import compare_condition, compare_owner
+from kneewall.tools.item_changes import compare_condition, compare_needs, compare_owner
 
 
 def compare_calculator(changes: Changes, of: Subject, old: Calculator, new: Calculator) -> None:
@@ -23,7 +24,25 @@ def compare_calculator(changes: Changes, of: Subject, old: Calculator, new: Calc
         changes.text("Labels", of, key, (getattr(old, key), getattr(new, key)))
     for key in ("enter", "if_known", "show", "checks", "cautions"):
         changes.names_in("Calculators", of, key, (getattr(old, key), getattr(new, key)))
+    before, now = ({chart.id: chart for chart in one.charts} for one in (old, new))
+    changes.names_in("Calculators", of, "charts", (list(before), list(now)))
+    for name in now:
+        if name in before:
+            where = Subject("chart", f"{new.id}/{name}", f"{of.name}, chart {now[name].title}")
+            compare_chart(changes, where, before[name], now[name])
     compare_owner(changes, of, old, new)
+
+
+def compare_chart(changes: Changes, of: Subject, old: Chart, new: Chart) -> None:
+    changes.text("Labels", of, "title", (old.title, new.title))
+    for key in ("series", "over"):
+        was = getattr(old, key)
+        changes.text("Calculators", of, key, (changes.names.get(was, was), getattr(new, key)))
+    ends = changes.old.ends(old), changes.new.ends(new)
+    changes.text("Calculators", of, "reaches", ends)
+    changes.text("Calculators", of, "steps", (str(old.steps), str(new.steps)))
+    for key in ("show", "lines"):
+        changes.names_in("Calculators", of, key, (getattr(old, key), getattr(new, key)))
 
 
 def compare_checklist(changes: Changes, of: Subject, old: Checklist, new: Checklist) -> None:
@@ -48,7 +67,9 @@ def compare_step(changes: Changes, of: Subject, old: Step, new: Step) -> None:
         changes.text("Checklists", of, key, (changes.names.get(was, was), getattr(new, key)))
     for key in ("enter", "if_known", "show", "checks", "after"):
         changes.names_in("Checklists", of, key, (getattr(old, key), getattr(new, key)))
-    compare_condition(changes, of, old, new, [("step", of.id)])
+    here: list[Touch] = [("step", of.id)]
+    compare_condition(changes, of, old, new, here)
+    compare_needs(changes, of, old, new, here)
     compare_owner(changes, of, old, new)
 
 

@@ -6,7 +6,17 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any, Final
 
-from kneewall.bundle import Bundle, Column, Holds, Piece, Quantity, Replaced, SourceRef, Table
+from kneewall.bundle import (
+    Bundle,
+    Chart,
+    Column,
+    Holds,
+    Piece,
+    Quantity,
+    Replaced,
+    SourceRef,
+    Table,
+)
 from kneewall.compiler.command import shown_source
 from kneewall.reading import edges_of
 
@@ -58,6 +68,10 @@ class Words:
         """Limits, or what is usual."""
         unit = quantity.columns[1].unit if quantity.columns else quantity.unit
         return " to ".join(self.number(end, unit, digits) for end in span)
+
+    def ends(self, chart: Chart) -> str:
+        """From where to where a chart is drawn."""
+        return self.span(self.quantities[chart.over], chart.ends, 12) if chart.ends else ""
 
     def amount(self, quantity: Quantity, si: float) -> str:
         """A tolerance: an amount even where the quantity is a point on a scale."""

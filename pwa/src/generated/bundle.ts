@@ -178,12 +178,26 @@ export interface Check {
   readonly replaced?: Replaced | null;
 }
 
+/** `owner`: it is also said to the owner, in the visit's report. */
 export interface Caution {
   readonly id: string;
   readonly text: string;
+  readonly owner?: boolean;
   readonly source: SourceRef;
   readonly pack?: string;
   readonly replaced?: Replaced | null;
+}
+
+/** A series as it was read, or results asked again at `steps` + 1 values of one entered number, end to end. `series` is set for the one, `over` with `ends` and `show` for the other. `lines` are limits across it, each one value of the same kind as what the chart shows. */
+export interface Chart {
+  readonly id: string;
+  readonly title: string;
+  readonly series?: string;
+  readonly over?: string;
+  readonly ends?: readonly [number, number] | null;
+  readonly steps?: number;
+  readonly show?: readonly string[];
+  readonly lines?: readonly string[];
 }
 
 export interface Calculator {
@@ -196,10 +210,12 @@ export interface Calculator {
   readonly show: readonly string[];
   readonly checks?: readonly string[];
   readonly cautions?: readonly string[];
+  readonly charts?: readonly Chart[];
   readonly pack?: string;
   readonly replaced?: Replaced | null;
 }
 
+/** `needs` holds the step back until it is true, and `held` says why; unknown holds it back too. */
 export interface Step {
   readonly id: string;
   readonly act: Act;
@@ -213,6 +229,8 @@ export interface Step {
   readonly caution?: string;
   readonly when?: Expr | null;
   readonly after?: readonly string[];
+  readonly needs?: Expr | null;
+  readonly held?: string;
   readonly least?: string;
   readonly keeps?: string;
   readonly holds?: Holds | null;
