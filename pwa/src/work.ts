@@ -2,7 +2,7 @@
 import { keyOf, valuesOf } from "./book.ts";
 import type { Book, Reading, Site, System, Visit } from "./book.ts";
 import { Unknown } from "./engine/index.ts";
-import type { Answer, Engine, Members, Values } from "./engine/index.ts";
+import type { Answer, Engine, Members, Need, Values } from "./engine/index.ts";
 import type { Calculator, Checklist, Quantity, Step, Value, Verdict } from "./generated/bundle.ts";
 import type { ResultSnapshot, SiValue } from "./generated/records.ts";
 
@@ -26,6 +26,12 @@ export interface Ground {
 
 export interface Work extends Ground {
   answer: Answer;
+}
+
+/** Why a step waits, and what would have to be known. */
+export interface Wait {
+  held: string;
+  needs: readonly Need[];
 }
 
 /** A calculator alone: scratch values, one member of each collection. */
@@ -148,6 +154,14 @@ export function heldBackBy(work: Work, checklist: Checklist, step: Step, assumed
   );
 }
 
+/** What a step waits for, with what is missing to know it; null where nothing holds it back so. */
+export function waitOf({ visit, answer }: Work, step: Step): Wait | null {
+  if (!visit || step.needs == null) return null;
+  const found = answer.holds(step.needs);
+  if (found === true) return null;
+  return { held: step.held ?? "", needs: found instanceof Unknown ? found.needs : [] };
+}
+
 /** The first step that nobody has dealt with, of those that can be done once `after` is. */
 export function nextStep(work: Work, checklist: Checklist, after?: string): Step | null {
   const { visit } = work;
@@ -157,7 +171,9 @@ export function nextStep(work: Work, checklist: Checklist, after?: string): Step
   const open = [...steps.slice(start), ...steps.slice(0, start)].filter(
     ({ id }) => id !== after && !visit.steps.has(keyOf(checklist.id, id, null)),
   );
-  const free = open.find((step) => heldBackBy(work, checklist, step, after).length === 0);
+  const free = open.find(
+    (step) => !waitOf(work, step) && heldBackBy(work, checklist, step, after).length === 0,
+  );
   return free ?? open[0] ?? null;
 }
 

@@ -14,6 +14,7 @@ import {
   nextStep,
   snapshotOf,
   stepsOf,
+  waitOf,
 } from "../src/work.ts";
 import type { Work } from "../src/work.ts";
 import { ABOUT, VISIT, enrolled } from "./help.ts";
@@ -74,6 +75,14 @@ const bundle: Bundle = {
         { id: "two", act: "do", title: "Two", after: ["one"] },
         { id: "ladder", act: "do", title: "Ladder", when: ["q", 3] },
         { id: "four", act: "do", title: "Four", after: ["two", "ladder"] },
+      ],
+    },
+    {
+      id: "later",
+      title: "Later",
+      steps: [
+        { id: "roof", act: "do", title: "Roof", needs: ["q", 3], held: "Not before it is tall." },
+        { id: "door", act: "do", title: "Door" },
       ],
     },
   ],
@@ -139,6 +148,20 @@ test("a step that does not apply is not shown and holds nothing back; unknown is
   const low = workOn(await ledgerWith(set("wall.height", 2), done("one"), done("two")));
   assert.deepEqual(steps(low), ["one", "two", "four"]);
   assert.equal(nextStep(low, list)?.id, "four");
+});
+
+test("a step waits until what it needs is true; false and unknown hold it back", async () => {
+  const later = bundle.checklists![1] as Checklist;
+  const [roof] = later.steps;
+  const unknown = workOn(await ledgerWith());
+  const missing = [{ id: "wall.height" }];
+  assert.deepEqual(waitOf(unknown, roof!), { held: "Not before it is tall.", needs: missing });
+  assert.equal(nextStep(unknown, later)?.id, "door");
+  const low = workOn(await ledgerWith(set("wall.height", 2)));
+  assert.deepEqual(waitOf(low, roof!), { held: "Not before it is tall.", needs: [] });
+  const tall = workOn(await ledgerWith(set("wall.height", 4)));
+  assert.equal(waitOf(tall, roof!), null);
+  assert.equal(nextStep(tall, later)?.id, "roof");
 });
 
 test("the next step counts the one at hand as done", async () => {

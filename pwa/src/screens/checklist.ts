@@ -15,7 +15,7 @@ import { sayValue } from "../parts/say.ts";
 import type { Sign } from "../parts/sign.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
-import { evaluate, heldBackBy, nextStep, quantityOf, stepsOf, worst } from "../work.ts";
+import { evaluate, heldBackBy, nextStep, quantityOf, stepsOf, waitOf, worst } from "../work.ts";
 import type { Work } from "../work.ts";
 import { words } from "../words/en.ts";
 
@@ -96,6 +96,7 @@ class ChecklistScreen extends Screen {
           : words.step.acts[step.act],
       state?.reason ?? "",
       held.length ? words.step.heldBy(held.map(({ title }) => title).join(", ")) : "",
+      state ? "" : (waitOf(work, step)?.held ?? ""),
       unsure ? words.step.unsure : "",
     ];
     return line({
@@ -136,7 +137,9 @@ export function stepSign(work: Work, checklist: Checklist, step: Step): Sign {
   const verdicts = work.answer.checks([...(step.checks ?? [])]).map(({ verdict }) => verdict);
   const of = worst(verdicts);
   if (of === "fail") return "fail";
-  if (!state) return heldBackBy(work, checklist, step).length ? "held" : "todo";
+  if (!state) {
+    return waitOf(work, step) || heldBackBy(work, checklist, step).length ? "held" : "todo";
+  }
   if (state.outcome === "skipped") return "caution";
   if (state.outcome === "not-applicable") return "not-applicable";
   return of === "caution" ? "caution" : "pass";

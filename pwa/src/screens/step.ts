@@ -13,13 +13,14 @@ import { field, fieldId } from "../parts/field.ts";
 import { back, bar } from "../parts/frame.ts";
 import type { Act } from "../parts/frame.ts";
 import type { WayTo } from "../parts/result.ts";
-import { caution, line, resultLine, verdicts } from "../parts/result.ts";
+import { caution, line, needs, resultLine, verdicts } from "../parts/result.ts";
 import { sign } from "../parts/sign.ts";
 import "../parts/photo.ts";
 import "../parts/timed.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
-import { heldBackBy, nextStep, quantityOf } from "../work.ts";
+import { heldBackBy, nextStep, quantityOf, waitOf } from "../work.ts";
+import type { Wait } from "../work.ts";
 import { words } from "../words/en.ts";
 import { stateOfStep } from "./checklist.ts";
 
@@ -73,6 +74,7 @@ class StepScreen extends Screen {
     });
     const state = stateOfStep(view.work, checklist, id);
     const held = heldBackBy(view.work, checklist, step);
+    const wait = state ? null : waitOf(view.work, step);
     return html`<main tabindex="-1">
         ${up}
         <h1>${step.title}</h1>
@@ -91,12 +93,13 @@ class StepScreen extends Screen {
               ? this.#heldBack(held)
               : nothing
         }
-        ${this.#entry(view, checklist, step, held.length > 0 && !state)}
+        ${wait ? this.#waits(view, checklist, wait) : nothing}
+        ${this.#entry(view, checklist, step, (held.length > 0 && !state) || wait !== null)}
         ${this.#results(view, checklist, step)}
         <p class="problem" role="alert">${this.open}</p>
         ${this.#otherWays(view, checklist, step)}
       </main>
-      ${this.#bar(view, checklist, step, held)}`;
+      ${this.#bar(view, checklist, step, held, wait)}`;
   }
 
   #heldBack(held: Step[]): TemplateResult {
@@ -113,6 +116,16 @@ class StepScreen extends Screen {
               >`,
           )}
         </div>
+      </div>
+    </div>`;
+  }
+
+  #waits(view: View, checklist: Checklist, wait: Wait): TemplateResult {
+    return html`<div class="verdict caution">
+      ${sign("held", "caution")}
+      <div>
+        <b>${wait.held}</b>
+        ${needs(view.to, wait.needs, this.#way(view, checklist))}
       </div>
     </div>`;
   }
@@ -266,7 +279,13 @@ class StepScreen extends Screen {
     </div>`;
   }
 
-  #bar(view: View, checklist: Checklist, step: Step, held: Step[]): TemplateResult {
+  #bar(
+    view: View,
+    checklist: Checklist,
+    step: Step,
+    held: Step[],
+    wait: Wait | null,
+  ): TemplateResult {
     const { visit, checklist: list } = this.route;
     const next = nextStep(view.work, checklist, step.id);
     const onward: Act = next
@@ -290,6 +309,10 @@ class StepScreen extends Screen {
     if (first) {
       const href = pathOf({ at: "step", visit, checklist: list, step: first.id });
       return bar([all, { label: words.step.firstDo(first.title), href }]);
+    }
+    if (wait) {
+      const keep = { label: words.step.keep, press: () => void this.#keep(view, drafts) };
+      return bar([all, drafts.length ? keep : onward]);
     }
     if (step.act === "sign") {
       const href = pathOf({ at: "sign", visit, checklist: list, step: step.id });
