@@ -11,6 +11,7 @@ from kneewall.engine import Answer, Engine, Unknown
 from kneewall.reading import Edges, edges_of
 
 RULES = Path(__file__).parents[2] / "rules"
+MAKER = Path(__file__).parents[2] / "demo" / "packs" / "maker"
 
 
 @dataclass(frozen=True)
