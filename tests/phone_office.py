@@ -37,7 +37,7 @@ from kneewall.web.app import create_app
 
 ROOT = Path(__file__).resolve().parents[1]
 BUILT = phone_app.BUILT
-STARTS_WITHIN_S = 30
+STARTS_WITHIN_S = 60
 
 
 @cache

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-import struct
-import zlib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -15,6 +13,7 @@ from kneewall.web.accounts import Accounts
 from tests.office_double import held_lines
 from tests.phone_hand import Hand, in_hand
 from tests.phone_office import PhoneOffice, rules
+from tests.phone_work import photograph, sign
 
 pytestmark = pytest.mark.browser
 
@@ -53,20 +52,6 @@ def plan_visit(desk: Page, address: str, phone: str) -> None:
     desk.get_by_label("Walk-through").check()
     desk.get_by_role("button", name="Plan the visit").click()
     expect(desk.locator("h1")).to_have_text("Commissioning after install")
-
-
-def picture() -> bytes:
-    """A small PNG."""
-
-    def chunk(kind: bytes, content: bytes) -> bytes:
-        checked = kind + content
-        return struct.pack(">I", len(content)) + checked + struct.pack(">I", zlib.crc32(checked))
-
-    size = struct.pack(">IIBBBBB", 8, 8, 8, 2, 0, 0, 0)
-    pixels = zlib.compress(b"".join(b"\0" + b"\xc0\x80\x40" * 8 for _ in range(8)))
-    return (
-        b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", size) + chunk(b"IDAT", pixels) + chunk(b"IEND", b"")
-    )
 
 
 def test_planned_done_without_signal_and_read(office: PhoneOffice, tmp_path: Path) -> None:
@@ -110,10 +95,7 @@ def test_planned_done_without_signal_and_read(office: PhoneOffice, tmp_path: Pat
         hand.choose("gap.metal", "Copper")
         hand.press("Keep and go on")
         hold(hand)
-        hand.page.locator("#photo").set_input_files(
-            {"name": "hatch.png", "mimeType": "image/png", "buffer": picture()}
-        )
-        expect(hand.page.get_by_role("img", name="Photo of this step")).to_be_visible()
+        photograph(hand)
         hand.press("Done")
         expect(hand.heading).to_have_text("Close the hatch")
         hand.press("Done")
@@ -153,14 +135,7 @@ def hold(hand: Hand) -> None:
 def sign_and_close(hand: Hand) -> None:
     expect(hand.heading).to_have_text("Sign")
     hand.press("Sign")
-    pad = hand.page.locator(".strokes").bounding_box()
-    assert pad
-    hand.page.mouse.move(pad["x"] + 30, pad["y"] + 60)
-    hand.page.mouse.down()
-    hand.page.mouse.move(pad["x"] + 150, pad["y"] + 30)
-    hand.page.mouse.move(pad["x"] + 220, pad["y"] + 80)
-    hand.page.mouse.up()
-    hand.press("Sign and keep")
+    sign(hand)
     expect(hand.heading).to_have_text("Commissioning after install")
     expect(hand.page.locator("main")).to_contain_text("7 of 7 steps")
     hand.press("Close the visit")
