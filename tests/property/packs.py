@@ -91,17 +91,19 @@ SHIFTS: Final = (0.0, 0.0, 0.0, 0.0, 1e-10, -1e-10, 1e-9, -1e-9, 5e-9, -5e-9, 1e
 
 def visit(author: Author) -> tuple[dict[str, Any], dict[str, list[str]]]:
     """SI values as records hold them, some of them missing, and the members of each collection."""
-    chance = author.one([100, 97, 95, 80, 40])
+    chance = author.one([100, 100, 97, 90, 60])
 
     def given() -> bool:
         return author.chance(chance)
 
     def value(kind: Kind, form: dict[str, Any]) -> Any:
         if kind.base == "number":
-            number = float(author.one(NUMBERS))
+            marks = author.marks.get(kind.group)
+            if marks and author.chance(50):
+                return author.one(marks) * (1 + author.one(SHIFTS))
+            number = float(author.one(NUMBERS)) * author.one([1, 1, 1, -1])
             unit = form["unit"]
-            si = UNITS[unit].to_si(number) if unit else number
-            return si * (1 + author.one(SHIFTS))
+            return UNITS[unit].to_si(number) if unit else number
         if kind.base == "list":
             assert kind.item is not None
             return [value(kind.item, form) for _ in range(author.whole(0, 3))]

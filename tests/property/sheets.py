@@ -39,8 +39,13 @@ class SheetWriter(Writer):
 
     def table(self, use: str, columns: dict[str, Kind], rows: list[list[str]], **more: Any) -> str:
         name = f"t{len(self.pack['tables'])}"
-        heads = ", ".join(f"{column} [{self.header(kind)}]" for column, kind in columns.items())
+        units = [self.header(kind) for kind in columns.values()]
+        heads = ", ".join(map("{} [{}]".format, columns, units))
         lines = [heads, *(", ".join(row) for row in rows)]
+        for row in rows:
+            for kind, unit, text in zip(columns.values(), units, row, strict=True):
+                if kind.base == "number" and text:
+                    self.mark(kind.group, unit.removeprefix("number"), text)
         self.pack["tables"][name] = {"source": "demo", "rows": "\n".join(lines)} | more
         self.columns[name] = columns
         self.uses[name] = use
@@ -89,7 +94,7 @@ class SheetWriter(Writer):
         for axis in nodes:
             points = [[*point, node] for point in points for node in axis]
         rows = [
-            [*([option] if option else []), *point, "" if self.chance(4) else self.one(POSITIVE)]
+            [*([option] if option else []), *point, "" if self.chance(12) else self.one(POSITIVE)]
             for option in options
             for point in points
         ]

@@ -33,6 +33,8 @@ class Writer(ABC):
             "choices": {}, "collections": {}, "quantities": {}, "tables": {}, "functions": {}, "checks": {},
         }  # fmt: skip
         self.kinds: dict[str, tuple[Kind, str]] = {}
+        self.marks: dict[Group, list[float]] = {}
+        """SI values that stand in literals and tables: something turns there."""
         self.columns: dict[str, dict[str, Kind]] = {}
         self.uses: dict[str, str] = {}
         """What each table is for: row, interpolate or search."""
@@ -163,9 +165,15 @@ class Writer(ABC):
     def literal(self, group: Group, numbers: Sequence[str] = NUMBERS) -> str:
         text = self.one(numbers)
         if group == (BARE, ""):
+            self.mark(group, "", text)
             return text
-        sign = "-" if self.chance(15) else ""
-        return f'quantity({sign}{text}, "{self.unit(group)}")'
+        text, unit = ("-" if self.chance(15) else "") + text, self.unit(group)
+        self.mark(group, unit, text)
+        return f'quantity({text}, "{unit}")'
+
+    def mark(self, group: Group, unit: str, text: str) -> None:
+        number = float(text)
+        self.marks.setdefault(group, []).append(UNITS[unit].to_si(number) if unit else number)
 
     def flag(self, sight: Sight, depth: int) -> str:
         return self.part(FLAG, sight, depth)
