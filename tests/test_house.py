@@ -38,7 +38,7 @@ MAY_KNOW = {
     "compiler": {"bundle", "engine", "explain", "reading"},
     "records": {"bundle", "engine", "explain", "reading"},
     "tools": {"bundle", "compiler", "engine", "explain", "reading"},
-    "web": {"bundle", "compiler", "engine", "explain", "reading", "records"},
+    "web": {"bundle", "compiler", "engine", "explain", "reading", "records", "tools"},
 }
 """Parts of the package, and the parts each may import besides itself."""
 

@@ -17,13 +17,23 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from kneewall.web import guard
 from kneewall.web.accounts import same_token
-from kneewall.web.office import held_back, phones, places, planning, rules, sign_in, visits
+from kneewall.web.office import (
+    handbook,
+    held_back,
+    phones,
+    places,
+    planning,
+    rules,
+    sign_in,
+    visits,
+)
 from kneewall.web.office.base import pages
 from kneewall.web.problems import answer
 from kneewall.web.services import office
 
 # Importing the modules puts their pages on the blueprint.
 __all__ = [
+    "handbook",
     "held_back",
     "phones",
     "places",
