@@ -95,6 +95,8 @@ checks:
       pass: "{run.drop} is lost on the way."
       fail: "{run.drop} is lost on the way. Fit a thicker wire."
     source: demo
+cautions:
+  live: {text: "Parts are live behind the cover.", source: demo, owner: true}
 calculators:
   run-drop:
     title: Drop on a run
@@ -102,6 +104,7 @@ calculators:
     enter: [run.size, run.length, run.current]
     show: [run.drop]
     checks: [run.drop_small]
+    cautions: [live]
   hold:
     title: Vacuum
     topic: example

@@ -17,6 +17,7 @@ PARTS: Final = {
     "kneewall.commands.serve": ("serve",),
     "kneewall.commands.publish": ("publish",),
     "kneewall.commands.review": ("review",),
+    "kneewall.commands.report": ("report",),
     "kneewall.commands.backup": ("backup", "restore"),
     "kneewall.commands.people": ("user",),
 }

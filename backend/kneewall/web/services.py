@@ -12,12 +12,12 @@ from kneewall.records.editions import Editions
 from kneewall.records.folder import DataFolder
 from kneewall.records.intake import judge_received, rejudge_quarantined
 from kneewall.records.photos import Photos
+from kneewall.records.present import Summaries
 from kneewall.records.store import Store
 from kneewall.records.view import View
 from kneewall.web.accounts import Accounts
 from kneewall.web.api_models import PART_SIZE, PHOTO_BYTES
 from kneewall.web.limits import Limiter
-from kneewall.web.present import Summaries
 
 EXTENSION = "kneewall"
 

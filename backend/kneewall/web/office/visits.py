@@ -13,8 +13,8 @@ from kneewall.records.errors import EditionError, OfficeError
 from kneewall.records.ledger import Ledger, Visit
 from kneewall.records.office import write
 from kneewall.records.photos import sort_of
+from kneewall.records.present import Summary, look_at
 from kneewall.web.office.base import must_be_uuid, pages
-from kneewall.web.present import Summary, look_at
 from kneewall.web.services import office
 
 PER_PAGE = 40
@@ -76,6 +76,21 @@ def visit_records(visit: str) -> Response:
     lines = b"".join(one.raw + b"\n" for one in office().view.raw_of_visit(visit))
     response = Response(lines, mimetype="application/x-ndjson")
     response.headers["Content-Disposition"] = f'attachment; filename="visit-{visit}.jsonl"'
+    return response
+
+
+@pages.get("/visits/<visit>/report.pdf")
+def visit_report(visit: str) -> Response:
+    # Its fonts are loaded with it, and few requests ask for it.
+    from kneewall.records.report import as_pdf, report_of
+
+    ledger, found = _find(visit)
+    here = office()
+    report = report_of(
+        ledger, found, here.editions, here.folder, devices.names(here.store), here.name
+    )
+    response = Response(as_pdf(report), mimetype="application/pdf")
+    response.headers["Content-Disposition"] = f'inline; filename="visit-{visit[:8]}.pdf"'
     return response
 
 

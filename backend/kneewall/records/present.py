@@ -1,4 +1,4 @@
-"""A visit put into lines for the page: verdicts, results, readings, steps."""
+"""A visit put into lines for a reader: verdicts, results, readings, steps."""
 
 from __future__ import annotations
 
@@ -21,6 +21,7 @@ VERDICTS = ("fail", "caution", "unknown", "pass", "not-applicable")
 
 @dataclass(frozen=True)
 class VerdictLine:
+    check: str
     verdict: str
     label: str
     member: str
@@ -47,7 +48,7 @@ class ResultLine:
 
 @dataclass(frozen=True)
 class CalculatorBlock:
-    title: str
+    calculator: Calculator
     results: list[ResultLine]
 
 
@@ -118,7 +119,7 @@ class VisitPage:
     def verdicts(self) -> list[VerdictLine]:
         """Verdicts that rest on this visit's readings or belong to its calculators; worst first."""
         checks = {check.id: check for check in self.bundle.checks}
-        wanted = {check for c in self._named() for check in c.checks}
+        wanted = {check for c in self.calculators() for check in c.checks}
         lines = []
         for result in self.found.checks:
             check = checks[result.id]
@@ -129,6 +130,7 @@ class VisitPage:
             differs = self._differs.get((result.id, result.member or None))
             lines.append(
                 VerdictLine(
+                    result.id,
                     result.verdict,
                     check.label,
                     self.member(result.member),
@@ -143,7 +145,7 @@ class VisitPage:
     def results(self) -> list[CalculatorBlock]:
         blocks = []
         for calculator in self.bundle.calculators:
-            named = calculator in self._named()
+            named = calculator in self.calculators()
             lines = [
                 self._result(quantity, member)
                 for name in calculator.show
@@ -153,7 +155,7 @@ class VisitPage:
             known = any(line.value for line in lines[:1])
             rests_here = bool(self._slots(calculator.enter) & self._here)
             if lines and rests_here and (named or known):
-                blocks.append(CalculatorBlock(calculator.title, lines))
+                blocks.append(CalculatorBlock(calculator, lines))
         return blocks
 
     def readings(self) -> list[ReadingLine]:
@@ -216,9 +218,7 @@ class VisitPage:
             for one in self.found.differences
         ]
 
-    # --- parts ---------------------------------------------------------------------------------
-
-    def _named(self) -> list[Calculator]:
+    def calculators(self) -> list[Calculator]:
         """Calculators the technician used or the visit's checklists name."""
         origin = self.visit.calculators
         steps = {
@@ -228,6 +228,12 @@ class VisitPage:
             for step in checklist.steps
         }
         return [c for c in self.bundle.calculators if c.id in origin or c.id in steps]
+
+    def rests_on(self, inputs: Iterable[int], quantity_id: str) -> bool:
+        """Whether what has these inputs rests on a quantity, however far back."""
+        return bool(self._upstream(inputs) & self._slots([quantity_id]))
+
+    # --- parts ---------------------------------------------------------------------------------
 
     def _slots(self, quantities: Iterable[str]) -> frozenset[int]:
         engine = self.found.engine
@@ -260,7 +266,8 @@ class VisitPage:
 
     def _reading(self, quantity_id: str, reading: Reading, here: bool) -> ReadingLine:
         quantity = self.found.quantity(quantity_id)
-        typed = f"{reading.text} {reading.unit or ''}".strip()
+        unit = self.bundle.units.get(reading.unit or "")
+        typed = f"{reading.text} {unit.label if unit else reading.unit or ''}".strip()
         shown = self._shown(quantity_id, reading.si)
         return ReadingLine(
             label=quantity.label if quantity else quantity_id,

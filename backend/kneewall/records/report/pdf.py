@@ -1,0 +1,130 @@
+"""A report laid out as PDF: text as text, charts and signatures as lines, photos as pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from kneewall.records.report.content import VERDICT_WORDS, Report, Row
+from kneewall.records.report.fonts import Letters
+from kneewall.records.report.sheet import COPPER, INK, SOFT, Sheet
+
+FIXED = "".join(map(chr, range(32, 127))) + "·…–−"
+NO_PICTURE = "This picture cannot be drawn here; it is kept with the visit."
+
+
+def as_pdf(report: Report) -> bytes:
+    """The report as a PDF of letter pages."""
+    with TemporaryDirectory() as folder:
+        letters = Letters(Path(folder), [FIXED, *_texts(report)])
+        sheet = Sheet(letters, f"{report.office} · {report.place} · visit {report.visit}")
+        sheet.set_title(letters.readable(f"{report.title}, {report.place}"))
+        sheet.set_author(letters.readable(report.office))
+        sheet.set_creator("Kneewall")
+        _write(sheet, report)
+        return bytes(sheet.output())
+
+
+def _texts(part: object) -> Iterator[str]:
+    """Every text anywhere in a report."""
+    if isinstance(part, str):
+        yield part
+    elif is_dataclass(part):
+        for one in fields(part):
+            yield from _texts(getattr(part, one.name))
+    elif isinstance(part, list | tuple):
+        for each in part:
+            yield from _texts(each)
+
+
+def _write(sheet: Sheet, report: Report) -> None:
+    sheet.opening(report.title, f"{report.place}\n{report.office}")
+    _system(sheet, report)
+    _findings(sheet, report)
+    sheet.heading("Readings")
+    if report.findings and report.readings:
+        sheet.paragraph("The sign of a reading is the worst finding that rests on it.", 9, SOFT)
+    for topic in report.readings:
+        sheet.subheading(topic.title)
+        _rows(sheet, topic.rows)
+    _none(sheet, report.readings)
+    sheet.heading("Settings")
+    _rows(sheet, report.settings)
+    _none(sheet, report.settings)
+    _photos(sheet, report)
+    sheet.heading("Cautions for the owner")
+    for text, source in report.cautions:
+        sheet.hatched(text, source)
+    _none(sheet, report.cautions)
+    sheet.heading("Notes")
+    for text, who in report.notes:
+        sheet.row("", who, [(text, INK)])
+    _none(sheet, report.notes)
+    _signature(sheet, report)
+    sheet.heading("Rules")
+    sheet.facts(report.rules)
+
+
+def _system(sheet: Sheet, report: Report) -> None:
+    sheet.heading("System")
+    sheet.facts(report.facts)
+    for plate in report.plates:
+        sheet.subheading(plate.title)
+        sheet.facts(plate.facts)
+
+
+def _findings(sheet: Sheet, report: Report) -> None:
+    sheet.heading("Findings")
+    if report.trouble:
+        sheet.paragraph(f"Not evaluated. {report.trouble} The readings are as recorded.")
+    for line in report.findings:
+        label = f"{line.label} · {line.member}" if line.member else line.label
+        edge = " · right at the limit" if line.borderline else ""
+        lines = [(line.message, INK), (f"{line.source}{edge}", SOFT)]
+        if line.phone:
+            lines.append((f"The phone found: {VERDICT_WORDS.get(line.phone, line.phone)}", COPPER))
+        sheet.row(line.verdict, label, lines, VERDICT_WORDS[line.verdict])
+    if not report.findings and not report.trouble:
+        sheet.paragraph("No check rests on what was recorded.", ink=SOFT)
+    if report.agrees:
+        sheet.paragraph(report.agrees, 9, SOFT)
+
+
+def _rows(sheet: Sheet, rows: list[Row]) -> None:
+    for row in rows:
+        words = [VERDICT_WORDS[row.verdict]] if row.verdict else []
+        lines = [(" · ".join([*words, row.under]), SOFT)]
+        sheet.row(row.verdict, row.label, lines, row.figure if row.chart is None else "")
+        if row.chart:
+            sheet.chart(row.chart.title, row.chart.across, row.chart.up, row.chart.points)
+            sheet.paragraph(row.figure, 9, SOFT)
+
+
+def _photos(sheet: Sheet, report: Report) -> None:
+    sheet.heading("Photos")
+    for photo in report.photos:
+        lines = [(photo.who, SOFT)]
+        if photo.content is None:
+            lines.append(("Not here yet; the phone still has it.", SOFT))
+        elif not sheet.photo(photo.content, photo.caption):
+            lines.append((NO_PICTURE, SOFT))
+        sheet.row("", photo.caption or "Photo without words", lines)
+    _none(sheet, report.photos)
+
+
+def _signature(sheet: Sheet, report: Report) -> None:
+    sheet.heading("Signature")
+    for one in report.signatures:
+        below = 34 if one.strokes else 0
+        sheet.row("", one.name, [(one.statement, INK), (one.who, SOFT)], below=below)
+        if one.strokes and not sheet.strokes(one.strokes, one.name):
+            sheet.paragraph("What was drawn cannot be shown.", 9, SOFT)
+    if not report.signatures:
+        sheet.paragraph("Not signed.", ink=SOFT)
+
+
+def _none(sheet: Sheet, of_section: list[object] | object) -> None:
+    if not of_section:
+        sheet.paragraph("None.", ink=SOFT)
