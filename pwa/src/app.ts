@@ -12,6 +12,7 @@ import "./screens/calculator.ts";
 import "./screens/calculators.ts";
 import "./screens/checklist.ts";
 import "./screens/enrol.ts";
+import "./screens/handbook.ts";
 import "./screens/new_visit.ts";
 import "./screens/papers.ts";
 import "./screens/result.ts";
@@ -159,6 +160,8 @@ function screen(phone: Phone, route: Route): TemplateResult {
       return html`<kw-calculator .phone=${phone} .route=${route}></kw-calculator>`;
     case "result":
       return html`<kw-result .phone=${phone} .route=${route}></kw-result>`;
+    case "handbook":
+      return html`<kw-handbook .phone=${phone} .route=${route}></kw-handbook>`;
     case "phone":
       return html`<kw-this-phone .phone=${phone}></kw-this-phone>`;
     case "parked":

@@ -11,6 +11,7 @@ export type Route =
   | { at: "calculators"; visit?: string }
   | { at: "calculator"; visit?: string; calculator: string; member?: string }
   | { at: "result"; visit?: string; calculator: string; quantity: string; member?: string }
+  | { at: "handbook"; chapter?: string }
   | { at: "phone" }
   | { at: "parked" }
   | { at: "log" }
@@ -39,6 +40,8 @@ export function pathOf(route: Route): string {
       return calculatorPath(route) + query({ member: route.member });
     case "result":
       return calculatorPath(route) + path(route.quantity) + query({ member: route.member });
+    case "handbook":
+      return route.chapter === undefined ? "/handbook" : path("handbook", route.chapter);
     case "parked":
       return "/phone/parked";
     case "log":
@@ -72,6 +75,8 @@ export function routeOf({ pathname, search }: { pathname: string; search: string
       return inCalculators(third, fourth, { visit, ...optional("member") });
   }
   if (place === "calculators") return inCalculators(first, second, optional("member"));
+  if (place === "handbook")
+    return { at: "handbook", ...(first === undefined ? {} : { chapter: first }) };
   if (place === "phone") {
     if (first === "parked") return { at: "parked" };
     if (first === "log") return { at: "log" };

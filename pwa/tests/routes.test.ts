@@ -21,6 +21,8 @@ const routes: Route[] = [
   { at: "phone" },
   { at: "parked" },
   { at: "log" },
+  { at: "handbook" },
+  { at: "handbook", chapter: "voltage-drop" },
   { at: "enrol" },
 ];
 

@@ -54,12 +54,12 @@ class Calculators extends Screen {
     const topics = [...grouped(calculators, ({ topic }) => topic)];
     const jumps = html`<nav class="needs" aria-label=${words.calculators.topics}>
       ${topics.map(
-        ([topic]) => html`<a class="press small" href="#topic-${topic}">${topicName(topic)}</a>`,
+        ([topic]) => html`<a class="press small" href="#topic-${topic}">${words.topic(topic)}</a>`,
       )}
     </nav>`;
     const lists = topics.map(
       ([topic, all]) =>
-        html`<h2 id="topic-${topic}" tabindex="-1">${topicName(topic)}</h2>
+        html`<h2 id="topic-${topic}" tabindex="-1">${words.topic(topic)}</h2>
           <ul class="lines">
             ${all.map((calculator) =>
               line({
@@ -74,17 +74,15 @@ class Calculators extends Screen {
             )}
           </ul>`,
     );
-    return calculators.length > MANY ? [jumps, ...lists] : lists;
+    const handbook = html`<p>
+      <a class="press wide" href=${pathOf({ at: "handbook" })}>${words.handbook.title}</a>
+    </p>`;
+    return [...(calculators.length > MANY ? [jumps] : []), ...lists, handbook];
   }
 }
 
 function visitOf({ visit }: { visit?: string }): { visit?: string } {
   return visit === undefined ? {} : { visit };
-}
-
-function topicName(topic: string): string {
-  const plain = topic.replaceAll(/[-_]/g, " ");
-  return plain.charAt(0).toUpperCase() + plain.slice(1);
 }
 
 customElements.define("kw-calculators", Calculators);

@@ -320,6 +320,28 @@ export const words = {
     do: "Sign and keep",
   },
 
+  topic: (topic: string): string => {
+    const plain = topic.replaceAll(/[-_]/g, " ");
+    return plain.charAt(0).toUpperCase() + plain.slice(1);
+  },
+
+  handbook: {
+    title: "Handbook",
+    about:
+      "Every calculator of these rules: formulas, tables, limits, sources and worked examples.",
+    ofCalculator: "How it is computed",
+    toConfirm: "Values to be confirmed",
+    aboutConfirming:
+      "These rest on memory, on common practice, on a reprint or on a dispute, or are invented. Nobody has compared them with the print yet.",
+    found: "Found",
+    between: "On the way there",
+    entered: "Entered",
+    checks: "Checks",
+    worked: "Worked examples",
+    tables: "Tables",
+    cautions: "Cautions",
+  },
+
   calculators: {
     topics: "Topics",
     noRules: "The rules are not on the phone yet. They come with the next contact.",

@@ -1,0 +1,84 @@
+/** What a calculator rests on, and what in an edition nobody has confirmed. Pure. */
+import type { Bundle, Calculator, Expr, Quantity, SourceRef, Table } from "./generated/bundle.ts";
+
+export interface Chapter {
+  found: Quantity[];
+  /** Results on the way to those shown, in the order of computing. */
+  between: Quantity[];
+  entered: Quantity[];
+  tables: Table[];
+}
+
+export function chapterOf(bundle: Bundle, calculator: Calculator): Chapter {
+  const { quantities } = bundle;
+  const slots = new Map(quantities.map(({ id }, slot) => [id, slot]));
+  const named = (ids: readonly string[]): Quantity[] =>
+    ids.map((id) => quantities[slots.get(id)!]!);
+  const checks = bundle.checks.filter(({ id }) => calculator.checks?.includes(id));
+  const open = [
+    ...calculator.show.map((id) => slots.get(id)!),
+    ...checks.flatMap(({ inputs = [] }) => inputs),
+  ];
+  const seen = new Set<number>();
+  for (let slot = open.pop(); slot !== undefined; slot = open.pop()) {
+    if (seen.has(slot)) continue;
+    seen.add(slot);
+    open.push(...(quantities[slot]?.inputs ?? []));
+  }
+  const below = bundle.order.filter((slot) => seen.has(slot)).map((slot) => quantities[slot]!);
+  const trees = [
+    ...below.flatMap(({ tree, when }) => [tree, when]),
+    ...checks.flatMap(({ when, fail, caution }) => [when, fail, caution]),
+  ];
+  const read = new Set(trees.flatMap((tree) => [...tablesIn(bundle, tree)]));
+  return {
+    found: named(calculator.show),
+    between: below.filter(({ id, tree }) => tree != null && !calculator.show.includes(id)),
+    entered: named([...calculator.enter, ...(calculator.if_known ?? [])]),
+    tables: [...read].map((place) => bundle.tables[place]!),
+  };
+}
+
+function* tablesIn(bundle: Bundle, tree: Expr | null | undefined): Generator<number> {
+  if (!Array.isArray(tree)) return;
+  const [head, first] = tree;
+  if (/^(row|first|last|rows|interp)$/.test(String(head)) && typeof first === "number") yield first;
+  if (head === "fn") yield* tablesIn(bundle, bundle.functions?.[Number(first)]?.tree);
+  for (const part of tree.slice(1)) yield* tablesIn(bundle, part);
+}
+
+/** Something that names a source; `label` is what people call it. */
+export interface Cited {
+  id: string;
+  label: string;
+  source: SourceRef;
+}
+
+/** What rests on a source that is not beyond doubt, by that source; what comes from memory first. */
+export function toConfirm(bundle: Bundle): [string, Cited[]][] {
+  const found = new Map<string, Cited[]>();
+  for (const cited of citedIn(bundle)) {
+    const { of, mark } = cited.source;
+    const source = bundle.sources[of];
+    if (source?.confirmed && !mark) continue;
+    found.set(of, [...(found.get(of) ?? []), cited]);
+  }
+  const rank = (of: string): number =>
+    ["memory", "", "practice", "demo"].indexOf(
+      /^(memory|practice|demo)$/.test(bundle.sources[of]?.kind ?? "")
+        ? bundle.sources[of]!.kind
+        : "",
+    );
+  return [...found].sort(([a], [b]) => rank(a) - rank(b) || (a < b ? -1 : 1));
+}
+
+function* citedIn(bundle: Bundle): Generator<Cited> {
+  for (const { id, label, source, cases = [] } of bundle.quantities) {
+    for (const one of cases) yield { id, label, source: one.source };
+    if (source && cases.length === 0) yield { id, label, source };
+  }
+  for (const { id, label = "", source } of bundle.tables) yield { id, label: label || id, source };
+  for (const { id, source } of bundle.functions ?? []) yield { id, label: id, source };
+  for (const { id, label, source } of bundle.checks) yield { id, label, source };
+  for (const { id, text, source } of bundle.cautions ?? []) yield { id, label: text, source };
+}

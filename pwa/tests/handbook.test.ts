@@ -1,0 +1,75 @@
+import { deepStrictEqual, ok, strictEqual } from "node:assert";
+import { test } from "node:test";
+import type { Bundle } from "../src/generated/bundle.ts";
+import { chapterOf, toConfirm } from "../src/handbook.ts";
+
+const demo = { of: "demo" };
+const memory = { of: "memory" };
+const bundle: Bundle = {
+  packs: [],
+  units: {},
+  choices: {},
+  collections: {},
+  sources: {
+    demo: { title: "Invented", kind: "demo" },
+    memory: { title: "From memory", kind: "memory" },
+    print: { title: "A print", kind: "standard", confirmed: true },
+  },
+  quantities: [
+    { id: "a.asked", label: "Asked" },
+    { id: "a.way", label: "On the way", tree: ["fn", 0, ["q", 0]], inputs: [0], source: demo },
+    { id: "a.answer", label: "Answer", tree: ["+", ["q", 1], 1], inputs: [1], source: memory },
+    { id: "a.other", label: "Of another calculator", tree: 1, source: { of: "print" } },
+    { id: "a.limit", label: "Limit", tree: 2, source: { of: "print", mark: "disputed" } },
+  ],
+  order: [0, 1, 2, 3, 4],
+  tables: [
+    { id: "read", columns: [], cells: [], source: { of: "print" } },
+    { id: "unread", columns: [], cells: [], source: { of: "print" } },
+  ],
+  functions: [
+    {
+      ...{ id: "f", parameters: ["x"], formula: "row(read, n=x).m", source: { of: "print" } },
+      tree: ["row", 0, -1, 1, 0, ["p", 0]],
+    },
+  ],
+  checks: [
+    {
+      ...{ id: "a.check", label: "Check", says: {}, source: { of: "print" }, inputs: [2, 4] },
+      fail: [">", ["q", 2], ["q", 4]],
+    },
+  ],
+  calculators: [
+    {
+      id: "one",
+      title: "One",
+      topic: "t",
+      enter: ["a.asked"],
+      show: ["a.answer"],
+      checks: ["a.check"],
+    },
+  ],
+};
+
+test("a chapter holds what leads to its results and to its checks, and the tables read on the way", () => {
+  const { found, between, entered, tables } = chapterOf(bundle, bundle.calculators[0]!);
+  const ids = (all: readonly { id: string }[]): string[] => all.map(({ id }) => id);
+  deepStrictEqual(ids(found), ["a.answer"]);
+  deepStrictEqual(ids(between), ["a.way", "a.limit"]);
+  deepStrictEqual(ids(entered), ["a.asked"]);
+  deepStrictEqual(ids(tables), ["read"]);
+});
+
+test("what nobody has confirmed is told by its source, memory first, prints only where in doubt", () => {
+  const found = toConfirm(bundle);
+  deepStrictEqual(
+    found.map(([of, all]) => [of, all.map(({ id }) => id)]),
+    [
+      ["memory", ["a.answer"]],
+      ["print", ["a.limit"]],
+      ["demo", ["a.way"]],
+    ],
+  );
+  ok(!found.some(([, all]) => all.some(({ id }) => id === "a.other")));
+  strictEqual(found.length, 3);
+});
