@@ -105,6 +105,31 @@ EMPTIED: Given = HOUSE | {
     "charge.coldest_place": "70 °F",
     "release.leak_found": "no",
 }
+TURNED: Given = HOUSE | {
+    "position.shipped": "upflow",
+    "position.wanted": "upflow",
+    "position.side_pan": "left",
+    "position.shown_by_maker": "yes",
+    "backup.kit_power": "0 kW",
+    "position.water_to_port": "yes",
+}
+DOWNFLOW: Given = TURNED | {
+    "position.wanted": "downflow",
+    "backup.kit_power": "10 kW",
+    "position.float_in_pan": "yes",
+    "position.base_right": "yes",
+    "position.breaker_up_is_on": "yes",
+}
+WATER: Given = HOUSE | {
+    "room.route": "ducted",
+    "drain.by_gravity": "yes",
+    "overflow.can_damage": "yes",
+    "overflow.device": "secondary-port-float",
+    "drain.supported": "yes",
+    "drain.cleanable": "yes",
+    "drain.ends_right": "yes",
+    "drain.water_runs": "yes",
+}
 WORK: dict[str, Given] = {
     "pump-down-or-remove": OLD,
     "reuse-line-set": REUSE,
@@ -112,10 +137,22 @@ WORK: dict[str, Given] = {
     "line-set": LINES,
     "pressure-test": TEST,
     "evacuate-and-release": EMPTIED,
+    "convert-position": TURNED,
+    "drain": WATER,
 }
 """Of each list a plain job on which nothing is wrong."""
 ELSEWHERE: dict[str, set[str]] = {
     "pump-down-or-remove": {"system.refrigerant"},
+    "drain": {
+        "air.flow",
+        "air.entering_dry_bulb",
+        "air.entering_wet_bulb",
+        "air.entering_relative_humidity",
+        "air.leaving_dry_bulb",
+        "air.leaving_wet_bulb",
+        "air.leaving_relative_humidity",
+        "site.altitude",
+    },
     "evacuate-and-release": {
         "test.bubbles",
         "test.end_pressure",
@@ -125,7 +162,7 @@ ELSEWHERE: dict[str, set[str]] = {
         "test.start_temperature",
     },
 }
-"""What a list takes from the pressure test, and what counts only where the old refrigerant is not known."""
+"""What another list reads: the pressure test, the air; or what counts only where the old refrigerant is not known."""
 OTHER_JOBS: list[tuple[str, Given]] = [
     ("pump-down-or-remove", KEPT | ATTIC),
     ("pump-down-or-remove", OLD | CRAWL | {"old.refrigerant": "R-32", "old.leaks": "yes"}),
@@ -138,6 +175,10 @@ OTHER_JOBS: list[tuple[str, Given]] = [
     ("evacuate-and-release", EMPTIED | {"system.refrigerant": "R-32"}),
     ("evacuate-and-release", EMPTIED | {"vacuum.readings": MOIST}),
     ("evacuate-and-release", EMPTIED | {"vacuum.readings": LEAKS}),
+    ("convert-position", DOWNFLOW | {"system.refrigerant": "R-32"}),
+    ("convert-position", TURNED | {"position.wanted": "horizontal-right"}),
+    ("drain", WATER | ATTIC | {"overflow.device": "drained-pan"}),
+    ("drain", WATER | CRAWL | {"drain.by_gravity": "no"}),
 ]  # fmt: skip
 """What else must be met, so that every step is."""
 
@@ -223,6 +264,12 @@ HELD: list[tuple[str, str, Given, str]] = [
     ("line-set", "crawl", LINES | CRAWL, "site.suspect_material=yes"),
     ("line-set", "run", LINES, "site.suspect_material=yes"),
     ("reuse-line-set", "way-along", REUSE, "site.suspect_material=yes"),
+    ("drain", "attic", WATER | ATTIC, "site.suspect_material=yes"),
+    ("drain", "crawl", WATER | CRAWL, "site.suspect_material=yes"),
+    ("drain", "dry-fit", WATER, "site.suspect_material=yes"),
+    # Nothing is turned into a position that the maker does not show.
+    ("convert-position", "coil", DOWNFLOW, "position.shown_by_maker=no"),
+    ("convert-position", "pan", TURNED | {"position.wanted": "horizontal-right"}, "position.shown_by_maker"),
     # Nothing heavy with too few hands, and nothing that was not ordered.
     ("receive-and-place", "indoor", PLACED, "lift.persons=2"),
     ("receive-and-place", "outdoor", PLACED, "lift.persons=3"),
@@ -257,7 +304,11 @@ def test_what_is_held_says_what_to_do(lists: dict[str, dict[str, Step]]) -> None
 BESIDE: dict[str, set[tuple[str, str]]] = {
     "never-pump-down-a-leak": {("pump-down-or-remove", "run")},
     "stop-before-vacuum": {("pump-down-or-remove", "pump-down")},
-    "prove-dead": {("pump-down-or-remove", "dead")},
+    "prove-dead": {
+        ("pump-down-or-remove", "dead"),
+        ("convert-position", "dead"),
+        ("convert-position", "breakers"),
+    },
     "cylinder-bursts": {("pump-down-or-remove", "recover")},
     "no-flame-while-recovering": {("pump-down-or-remove", "mildly-flammable")},
     "lines-may-hold-pressure": {
@@ -286,22 +337,26 @@ BESIDE: dict[str, set[tuple[str, str]]] = {
         ("pump-down-or-remove", "carry-out"),
         ("receive-and-place", "hands"),
         ("receive-and-place", "indoor"),
+        ("convert-position", "floor"),
     },
     "joists-and-heat": {
         ("pump-down-or-remove", "attic"),
         ("reuse-line-set", "way-along"),
         ("receive-and-place", "attic"),
         ("line-set", "attic"),
+        ("drain", "attic"),
     },
     "check-in-timer": {
         ("pump-down-or-remove", "check-in"),
         ("receive-and-place", "check-in"),
         ("line-set", "check-in"),
+        ("drain", "check-in"),
     },
     "crawlspace-ground-fault": {
         ("pump-down-or-remove", "crawl"),
         ("receive-and-place", "crawl"),
         ("line-set", "crawl"),
+        ("drain", "crawl"),
     },
     "ladder-tied-off": {("receive-and-place", "ladder"), ("line-set", "ladder")},
     "suspected-asbestos": {
@@ -309,7 +364,11 @@ BESIDE: dict[str, set[tuple[str, str]]] = {
         ("reuse-line-set", "old-wrap"),
         ("receive-and-place", "place"),
         ("line-set", "way"),
+        ("drain", "protection"),
     },
+    "coil-is-under-gas": {("convert-position", "coil"), ("convert-position", "pan")},
+    "cement-fumes": {("drain", "cement")},
+    "float-stops-all": {("convert-position", "guards"), ("drain", "pump"), ("drain", "switch")},
     "nitrogen-only": {("pressure-test", "gas"), ("evacuate-and-release", "leaking")},
     "stand-aside": {
         ("pressure-test", "first-pressure"),
@@ -365,6 +424,16 @@ FITS: list[tuple[str, Given, set[str], set[str]]] = [
     ("evacuate-and-release", {"system.refrigerant": "R-32"}, {"mildly-flammable", "rooms"}, set()),
     ("evacuate-and-release", {"vacuum.readings": MOIST}, {"moist"}, {"leaking"}),
     ("evacuate-and-release", {"vacuum.readings": LEAKS}, {"leaking"}, {"moist"}),
+    ("convert-position", {}, {"water", "seal"}, {"floor", "coil", "pan", "ports", "guards", "sensor", "breakers"}),
+    ("convert-position", DOWNFLOW, {"coil", "ports", "guards", "base", "breakers", "tubes"}, {"pan", "side-pan"}),
+    ("convert-position", {"position.wanted": "horizontal-left"}, {"ports", "side-pan"}, {"coil", "pan", "tubes"}),
+    ("convert-position", {"position.wanted": "horizontal-right"}, {"ports", "pan", "tubes"}, {"coil", "guards"}),
+    ("convert-position", {"system.refrigerant": "R-454B"}, {"sensor"}, {"floor"}),
+    ("drain", {}, {"trap", "switch", "prime"}, {"pump", "pan", "second-end", "insulate", "attic", "crawl"}),
+    ("drain", {"drain.by_gravity": "no"}, {"pump"}, set()),
+    ("drain", {"room.route": "still-room"}, {"size"}, {"trap", "prime"}),
+    ("drain", {"overflow.device": "drained-pan"}, {"pan", "second-end"}, {"switch"}),
+    ("drain", ATTIC, {"attic", "check-in", "insulate"}, {"crawl"}),
 ]  # fmt: skip
 
 
@@ -541,3 +610,52 @@ def test_the_fire_watch_goes_on_for_an_hour(
     for name in ("pump-down-or-remove", "line-set"):
         assert lists[name]["watch-on"].least == "fire.least_watch"
     assert asked(trade, OLD).value("fire.least_watch") == 3600
+
+
+LOW_SIDE = {
+    "upflow": "end",
+    "downflow": "top",
+    "horizontal-left": "left",
+    "horizontal-right": "right",
+}
+"""Which side of the cabinet, as it stands upright, the water falls to."""
+
+
+@pytest.mark.parametrize("shipped", list(LOW_SIDE))
+@pytest.mark.parametrize("wanted", list(LOW_SIDE))
+@pytest.mark.parametrize("side_pan", ["left", "right", "none"])
+def test_a_pan_lies_where_the_water_falls(
+    trade: Trade, shipped: str, wanted: str, side_pan: str
+) -> None:
+    """By where the pans hang in the cabinet: the end pan follows the coil, the side pan its hooks."""
+    end_pan = "top" if shipped == "downflow" else "end"
+    low = LOW_SIDE[wanted]
+    upright = low in ("end", "top")
+    answer = asked(
+        trade,
+        TURNED
+        | {"position.shipped": shipped, "position.wanted": wanted, "position.side_pan": side_pan},
+    )
+    assert answer.value("position.coil_turns", "1") is (upright and low != end_pan)
+    assert answer.value("position.pan_moves", "1") is (not upright and low != side_pan)
+    ports = answer.value("position.ports_change", "1")
+    if shipped == wanted and (upright or low == side_pan):
+        assert ports is False
+    if upright != (LOW_SIDE[shipped] in ("end", "top")):
+        assert ports is True
+
+
+@pytest.mark.parametrize(
+    ("device", "seen", "verdict"),
+    [
+        ("drained-pan", "no", "fail"),
+        ("drained-pan", "yes", "pass"),
+        ("pan-float", "no", "not-applicable"),
+    ],
+)
+def test_a_second_drain_drips_where_it_is_seen(
+    trade: Trade, device: str, seen: str, verdict: str
+) -> None:
+    answer = asked(trade, WATER | {"overflow.device": device, "drain.second_seen": seen})
+    (check,) = answer.checks(["drain.second_is_seen"])
+    assert check.verdict == verdict
