@@ -101,3 +101,61 @@ def test_each_member_has_values_and_offers_of_its_own(hand: Hand) -> None:
     kept = [(v["si"], v["member"]) for v in values(hand, "coil.spare")]
     assert [round(si / 0.3048) for si, _ in kept] == [5, 7]
     assert len({member for _, member in kept}) == 2
+
+
+def test_each_reading_of_a_hold_grows_the_chart(hand: Hand) -> None:
+    visit = hand.open_visit(site="5 Dogwood Court")
+    hand.go(f"{visit}/lists/walk/safe")
+    hand.press("Done")
+    expect(hand.heading).to_have_text("Read both sides")
+    hand.enter("gap.cold", "10")
+    hand.enter("gap.hot", "30")
+    hand.press("Keep and go on")
+    expect(hand.heading).to_have_text("Choose the metal")
+    hand.go(f"{visit}/lists/walk/wait")
+    hand.page.clock.install()
+    hand.rejoin()
+    hand.press("Start the timer")
+    chart = hand.page.locator("figure.chart-of")
+    expect(hand.page.get_by_role("timer")).to_be_visible()
+    expect(chart).to_have_count(0)
+    hand.press("Take this reading now")
+    expect(hand.page.locator('[id="f-hold.readings--says"] .problem')).to_be_visible()
+    hand.page.get_by_label("Gauge", exact=True).fill("200000")
+    expect(hand.page.locator("main")).to_contain_text("it can only be 0 micron to 100000 micron")
+    for count, (minutes, reading) in enumerate([(1, "340"), (2, "352,5"), (5, "48 Pa")], 1):
+        hand.page.clock.fast_forward(minutes * 60_000)
+        hand.page.get_by_label("Gauge", exact=True).fill(reading)
+        hand.press("Take this reading now")
+        expect(hand.page.locator("main")).to_contain_text(f"{count} reading")
+        expect(chart.locator("tr", has_text="min")).to_have_count(count)
+    expect(chart.locator("figcaption")).to_have_text("How the gauge went")
+    expect(chart.locator("svg")).to_contain_text("May rise to 500 micron")
+    expect(chart.locator("svg .value")).to_have_text("360 micron")
+    rows = [row.split("\t") for row in chart.locator("tr", has_text="min").all_inner_texts()]
+    assert [row[1] for row in rows] == ["340 micron", "352.5 micron", "360 micron"]
+    assert [round(float(row[0].split()[0])) for row in rows] == [1, 3, 8]
+    last = values(hand, "hold.readings")[-1]
+    assert [round(x / 60) for x, _ in last["si"]] == [1, 3, 8]
+    assert last["origin"] == "timer"
+    hand.press("Stop the timer")
+    hand.press("Stop now")
+    expect(hand.page.locator(".verdict.fail")).to_contain_text("Held 8")
+    # What was read during the hold can be read again, and mended, entry by entry.
+    expect(hand.page.locator('[id="f-hold.readings--2-1"]')).to_have_value("48 Pa")
+
+
+def test_a_curve_follows_what_is_entered(hand: Hand) -> None:
+    hand.go("/calculators/gap")
+    chart = hand.page.locator("figure.chart-of")
+    expect(chart).to_have_count(0)
+    hand.enter("gap.cold", "10")
+    expect(chart.locator("figcaption")).to_have_text("The gap over the hot side")
+    expect(chart.locator("svg")).to_contain_text("Most 60 °F")
+    expect(chart.locator(".dot")).to_have_count(0)
+    hand.enter("gap.hot", "50")
+    expect(chart.locator(".dot")).to_have_count(1)
+    expect(chart.locator("svg .value")).to_have_text("40.0 °F")
+    expect(chart.locator("tr").last).to_contain_text("Most 60 °F")
+    hand.enter("gap.cold", "30")
+    expect(chart.locator("svg .value")).to_have_text("20.0 °F")

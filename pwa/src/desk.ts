@@ -1,6 +1,7 @@
 /** One place of work: rules, kept values, typed values and results, for a calculator or a step. */
 import { keyOf, stateOf } from "./book.ts";
 import type { Visit } from "./book.ts";
+import type { AskAgain } from "./charts.ts";
 import { Unknown } from "./engine/index.ts";
 import type { Need } from "./engine/index.ts";
 import { Form } from "./form.ts";
@@ -28,6 +29,9 @@ export interface View {
   to: Speaker;
   way: WayTo;
   offers(entry: Entry): Offer[];
+  again: AskAgain;
+  /** What the results rest on, to tell one state from another. */
+  values(): unknown;
 }
 
 /** What a screen asks for and shows; `members` says which member of each collection, all if none. */
@@ -96,14 +100,16 @@ export class Desk {
     const entries = this.#entries(ground, slots);
     const asked = new Set(entries.map(({ key }) => key));
     let extra = this.#entries(ground, this.#extraSlots(ground, asked));
-    let work = evaluate(ground, this.#form.typed([...entries, ...extra]));
+    let typed = this.#form.typed([...entries, ...extra]);
+    let work = evaluate(ground, typed);
     for (const { id, member } of wants.extra ? needsOf(work, wants) : []) {
       const key = keyOf(id, member);
       if (!asked.has(key)) this.#extra.add(key);
     }
     if (this.#extra.size > extra.length) {
       extra = this.#entries(ground, this.#extraSlots(ground, asked));
-      work = evaluate(ground, this.#form.typed([...entries, ...extra]));
+      typed = this.#form.typed([...entries, ...extra]);
+      work = evaluate(ground, typed);
     }
     const all = new Map([...entries, ...extra].map((entry) => [entry.key, entry]));
     const way: WayTo = ({ id, member }) => {
@@ -111,7 +117,12 @@ export class Desk {
       return entry ? `#${fieldId(entry)}` : "#";
     };
     const offers = (entry: Entry): Offer[] => offersFor(to, work, entry, day(Date.now()));
-    return { rules, work, entries, extra, to, way, offers };
+    const again: AskAgain = (key, si) => evaluate(ground, new Map([...typed, [key, si]])).answer;
+    const values = (): unknown => [
+      [...ground.readings].map(([key, { si }]) => [key, si]),
+      [...typed],
+    ];
+    return { rules, work, entries, extra, to, way, offers, again, values };
   }
 
   /** Value-set records for what was typed here and is understood. */

@@ -1,87 +1,189 @@
-/** A series as a thin ink line, its last reading as a dot with its value; a table behind it. */
+/** A chart: thin ink lines, limits dashed and named at their ends, present values as dots; a table behind. */
 import { html, nothing, svg } from "lit";
-import type { TemplateResult } from "lit";
+import type { SVGTemplateResult, TemplateResult } from "lit";
 import { scaleLinear } from "d3-scale";
+import type { ScaleLinear } from "d3-scale";
 import { line } from "d3-shape";
-import type { Entry } from "../form.ts";
-import type { Column } from "../generated/bundle.ts";
-import { words } from "../words/en.ts";
-import { plainly } from "../bundle/reading.ts";
-import { sayValue } from "./say.ts";
-import type { Speaker } from "./say.ts";
+import type { Plot } from "../charts.ts";
 
 const WIDTH = 350;
-const HEIGHT = 220;
-const EDGE = { left: 52, right: 66, top: 16, bottom: 40 };
+const HEIGHT = 250;
+const EDGE = { right: 8, top: 30, bottom: 48 };
+const RIGHT = WIDTH - EDGE.right;
+const BOTTOM = HEIGHT - EDGE.bottom;
+/** From one line of letters to the next. */
+const LINE = 19;
+/** Width of a letter and of a digit, on average. */
+const LETTER = 8.2;
+const DIGIT = 10.2;
 
-type Point = readonly [number, number];
+type Scale = ScaleLinear<number, number>;
+interface Label {
+  kind: "value" | "name";
+  text: string;
+  x: number;
+  y: number;
+  anchor: "start" | "end";
+}
 
-export function chart(to: Speaker, entry: Entry): TemplateResult | typeof nothing {
-  const { type, columns = [], label } = entry.quantity;
-  const [across, up] = columns;
-  const points = (Array.isArray(entry.si) ? entry.si : []) as readonly Point[];
-  if (type !== "series" || !across || !up || points.length < 2) return nothing;
-  const shown = points.map(([x, y]): Point => [inUnit(to, across, x), inUnit(to, up, y)]);
-  const xs = shown.map(([x]) => x);
-  const ys = shown.map(([, y]) => y);
-  const x = scaleLinear([Math.min(...xs), Math.max(...xs)], [EDGE.left, WIDTH - EDGE.right]);
-  const y = scaleLinear(
-    [Math.min(0, ...ys), Math.max(...ys)],
-    [HEIGHT - EDGE.bottom, EDGE.top],
-  ).nice(4);
-  const last = shown.at(-1)!;
-  const title = `${label}: ${words.chart.from(said(to, across, points[0]![0]), said(to, across, points.at(-1)![0]))}`;
-  return html`<svg class="chart" viewBox="0 0 ${WIDTH} ${HEIGHT}" role="img" aria-label=${title}>
-      ${y.ticks(4).map(
-        (tick) =>
-          svg`<path class="axis" d="M${EDGE.left - 6} ${y(tick)}h6" /><text
-            x=${EDGE.left - 10} y=${y(tick) + 5} text-anchor="end">${tick}</text>`,
+export function chart(plot: Plot): TemplateResult {
+  const y = upScale(plot);
+  const left = 16 + DIGIT * Math.max(...y.ticks(4).map((tick) => written(tick).length));
+  const x = acrossScale(plot, left);
+  const marks = plot.marks.filter((mark) => within(x, mark.x) && within(y, mark.y));
+  const labels = apart([
+    ...marks.map(({ said, ...mark }): Label => {
+      const anchor = x(mark.x) > (left + RIGHT) / 2 ? "end" : "start";
+      const beside = anchor === "end" ? -9 : 9;
+      return { kind: "value", text: said, x: x(mark.x) + beside, y: y(mark.y) + 20, anchor };
+    }),
+    ...plot.limits.map(({ label, said, at }): Label => {
+      const room = RIGHT - left - LETTER * (said.length + 1);
+      const text = `${shortened(label, room)} ${said}`;
+      return { kind: "name", text, x: left + 6, y: y(at) - 6, anchor: "start" };
+    }),
+    ...plot.lines.flatMap(({ label, points }): Label[] => {
+      const last = points.filter(([, figure]) => figure !== null).at(-1);
+      if (!label || !last) return [];
+      return [{ kind: "name", text: label, x: x(last[0]), y: y(last[1]!) - 8, anchor: "end" }];
+    }),
+  ]);
+  return html`<figure class="chart-of">
+    <figcaption>${plot.title}</figcaption>
+    <svg class="chart" viewBox="0 0 ${WIDTH} ${HEIGHT}" aria-hidden="true">
+      ${axes(plot, x, y, left)}
+      ${plot.limits.map(({ at }) => svg`<path class="limit" d="M${left} ${y(at)}H${RIGHT}" />`)}
+      ${plot.lines.map(({ points }) => svg`<path class="ink" d=${path(points, x, y)} />`)}
+      ${marks.map((mark) => svg`<circle class="dot" cx=${x(mark.x)} cy=${y(mark.y)} r="5" />`)}
+      ${labels.map(
+        ({ kind, text, x, y, anchor }) =>
+          svg`<text class=${kind} x=${x} y=${y} text-anchor=${anchor}>${text}</text>`,
       )}
-      ${x.ticks(4).map(
-        (tick) =>
-          svg`<path class="axis" d="M${x(tick)} ${HEIGHT - EDGE.bottom}v6" /><text
-            x=${x(tick)} y=${HEIGHT - EDGE.bottom + 22} text-anchor="middle">${tick}</text>`,
-      )}
-      <path
-        class="axis"
-        d="M${EDGE.left} ${EDGE.top}V${HEIGHT - EDGE.bottom}H${WIDTH - EDGE.right}"
-        fill="none"
-      />
-      <path class="ink" d=${line()(shown.map(([a, b]) => [x(a), y(b)])) ?? ""} />
-      <circle class="dot" cx=${x(last[0])} cy=${y(last[1])} r="5" />
-      <text class="value" x=${x(last[0]) + 9} y=${y(last[1]) + 5}>${Math.round(last[1])}</text>
-      <text x=${WIDTH - EDGE.right + 6} y=${HEIGHT - EDGE.bottom + 22}>
-        ${unitLabel(to, across)}
-      </text>
-      <text x="4" y=${EDGE.top - 2}>${unitLabel(to, up)}</text>
     </svg>
-    <table class="unseen">
-      <caption>
-        ${label}
-      </caption>
-      <tr>
-        <th scope="col">${across.label || across.name}</th>
-        <th scope="col">${up.label || up.name}</th>
-      </tr>
-      ${points.map(
-        ([a, b]) =>
-          html`<tr>
-            <td>${said(to, across, a)}</td>
-            <td>${said(to, up, b)}</td>
-          </tr>`,
-      )}
-    </table>`;
+    <div class="unseen">
+      <table>
+        <caption>
+          ${plot.title}
+        </caption>
+        <tr>
+          <th scope="col">${plot.across.label}</th>
+          ${
+            plot.lines.length > 1
+              ? plot.lines.map(({ label }) => html`<th scope="col">${label}</th>`)
+              : html`<th scope="col">${plot.up.label}</th>`
+          }
+        </tr>
+        ${plot.rows.map(
+          (row) =>
+            html`<tr>
+              ${row.map((cell) => html`<td>${cell}</td>`)}
+            </tr>`,
+        )}
+        ${plot.limits.map(
+          ({ label, said }) =>
+            html`<tr>
+              <td colspan=${plot.lines.length + 1}>${label} ${said}</td>
+            </tr>`,
+        )}
+      </table>
+    </div>
+  </figure>`;
 }
 
-function unitLabel(to: Speaker, { unit = "" }: Column): string {
-  return to.bundle.units[unit]?.label ?? "";
+function acrossScale({ lines, marks }: Plot, left: number): Scale {
+  const all = [...lines.flatMap(({ points }) => points.map(([x]) => x)), ...marks.map((m) => m.x)];
+  const low = Math.min(...all);
+  const high = Math.max(...all);
+  // One reading alone stands at the left, with room for the next.
+  const end = high > low ? high : low + Math.max(1, Math.abs(low));
+  return scaleLinear([low, end], [left, RIGHT - 6]);
 }
 
-function inUnit(to: Speaker, { unit = "" }: Column, si: number): number {
-  const { scale = 1, offset = 0 } = to.bundle.units[unit] ?? {};
-  return (si - offset) / scale;
+/** From zero where the figures come near it; else close around them, so that a small loss shows. */
+function upScale({ lines, limits, marks }: Plot): Scale {
+  const all = [
+    ...lines.flatMap(({ points }) => points.flatMap(([, figure]) => figure ?? [])),
+    ...limits.map(({ at }) => at),
+    ...marks.map((mark) => mark.y),
+  ];
+  const low = Math.min(...all);
+  const high = Math.max(...all);
+  const close = low > 0 && high - low < low / 2;
+  const room = (high - low || Math.abs(high) || 1) * 0.12;
+  const from = close ? low - room : Math.min(0, low);
+  return scaleLinear([from, Math.max(high + room, from + room)], [BOTTOM, EDGE.top]).nice(4);
 }
 
-function said(to: Speaker, { unit = "" }: Column, si: number): string {
-  return plainly(sayValue(to, { id: "", label: "", unit }, si, unit));
+function axes({ across, up }: Plot, x: Scale, y: Scale, left: number): SVGTemplateResult[] {
+  return [
+    ...y.ticks(4).map(
+      (tick) =>
+        svg`<path class="axis" d="M${left - 6} ${y(tick)}h6" /><text
+          x=${left - 9} y=${y(tick) + 5} text-anchor="end">${written(tick)}</text>`,
+    ),
+    ...x.ticks(4).map(
+      (tick) =>
+        svg`<path class="axis" d="M${x(tick)} ${BOTTOM}v6" /><text
+          x=${x(tick)} y=${BOTTOM + 22} text-anchor="middle">${written(tick)}</text>`,
+    ),
+    svg`<path class="axis" d="M${left} ${EDGE.top}V${BOTTOM}H${RIGHT}" fill="none" />`,
+    svg`<text x=${RIGHT} y=${HEIGHT - 6} text-anchor="end">${titled(across)}</text>`,
+    svg`<text x="0" y=${EDGE.top - 14}>${titled(up)}</text>`,
+  ];
+}
+
+function titled({ label, unit }: Plot["up"]): string {
+  return [shortened(label, WIDTH - LETTER * (unit.length + 2)), unit].filter(Boolean).join(", ");
+}
+
+function shortened(label: string, width: number): string {
+  const room = Math.floor(width / LETTER);
+  return label.length > room ? `${label.slice(0, room - 1).trimEnd()}…` : label;
+}
+
+function written(tick: number): string {
+  return String(tick).replace("-", "−");
+}
+
+function path(points: readonly (readonly [number, number | null])[], x: Scale, y: Scale): string {
+  return (
+    line<readonly [number, number | null]>(
+      ([a]) => x(a),
+      ([, b]) => y(b!),
+    ).defined(([, b]) => b !== null)(points) ?? ""
+  );
+}
+
+/** Labels that would lie on one placed before go up, or down where there is no more room. */
+function apart(labels: readonly Label[]): Label[] {
+  const placed: Label[] = [];
+  for (const label of labels) {
+    const free = (y: number): boolean => placed.every((other) => !touch({ ...label, y }, other));
+    const steps = Array.from({ length: labels.length + 1 }, (_, n) => n * LINE);
+    const up = steps.map((step) => label.y - step).filter((y) => y > EDGE.top);
+    const down = steps.map((step) => label.y + step).filter((y) => y < BOTTOM);
+    placed.push({ ...label, y: [...up, ...down].find(free) ?? label.y });
+  }
+  return placed;
+}
+
+function touch(a: Label, b: Label): boolean {
+  const [fromA, toA] = extent(a);
+  const [fromB, toB] = extent(b);
+  return Math.abs(a.y - b.y) < LINE && fromA < toB && fromB < toA;
+}
+
+function extent({ text, x, anchor }: Label): [number, number] {
+  const width = text.length * LETTER;
+  return anchor === "end" ? [x - width, x] : [x, x + width];
+}
+
+function within(scale: Scale, at: number): boolean {
+  const [low = 0, high = 0] = scale.domain();
+  return at >= low && at <= high;
+}
+
+/** Or nothing where there is nothing to draw yet. */
+export function chartOf(plot: Plot | null): TemplateResult | typeof nothing {
+  return plot ? chart(plot) : nothing;
 }

@@ -13,7 +13,8 @@ import { elapsed, look } from "../ledger/timer.ts";
 import { uuid4 } from "../ledger/uuid.ts";
 import { words } from "../words/en.ts";
 import { Screen } from "./element.ts";
-import { valueOf } from "./field.ts";
+import { field } from "./field.ts";
+import { unitOf } from "./say.ts";
 
 const TICK_MS = 1000;
 const SAVE_EVERY_MS = 5000;
@@ -27,7 +28,8 @@ export class Timed extends Screen {
     series: { attribute: false },
     running: { state: true },
     reading: { state: true },
-    problem: { state: true },
+    unit: { state: true },
+    asked: { state: true },
     stopping: { state: true },
     awake: { state: true },
   };
@@ -37,7 +39,9 @@ export class Timed extends Screen {
   declare series: Entry | null;
   declare running: RunningTimer | null;
   declare reading: string;
-  declare problem: string;
+  declare unit: string | null;
+  /** The reading was to be taken and could not be read. */
+  declare asked: boolean;
   declare stopping: boolean;
   /** The screen is kept on. */
   declare awake: boolean;
@@ -56,7 +60,8 @@ export class Timed extends Screen {
     super();
     this.running = null;
     this.reading = "";
-    this.problem = "";
+    this.unit = null;
+    this.asked = false;
     this.stopping = false;
     this.awake = false;
   }
@@ -135,34 +140,41 @@ export class Timed extends Screen {
   }
 
   /** One figure and one press; the time is taken at the press. */
-  #readings({ quantity }: Entry): TemplateResult {
-    const column = quantity.columns?.[1];
-    const unit = this.view.to.bundle.units[column?.unit ?? ""]?.label ?? "";
+  #readings(series: Entry): TemplateResult {
+    const entry = this.#entry(series);
     const taken = this.#points();
-    return html`<div class="ask ${this.problem ? "wrong" : ""}">
-        <label for="timed-reading">${quantity.label}</label>
-        <div class="field">
-          <input
-            id="timed-reading"
-            type="text"
-            inputmode="decimal"
-            autocomplete="off"
-            .value=${this.reading}
-            @input=${(event: Event) => (this.reading = valueOf(event))}
-            @keydown=${(event: KeyboardEvent) => event.key === "Enter" && void this.#take(quantity)}
-          />
-          <span class="unit">${unit}</span>
-        </div>
-        ${this.problem ? html`<p class="problem">${this.problem}</p>` : nothing}
-        <button type="button" class="press wide full" @click=${() => void this.#take(quantity)}>
-          ${words.timed.take}
-        </button>
+    const set = (_: Entry, text: string, unit?: string): void => {
+      this.reading = text;
+      this.unit = unit ?? this.unit;
+      this.asked = false;
+    };
+    return html`<div
+        @keydown=${(event: KeyboardEvent) => event.key === "Enter" && void this.#take(series)}
+      >
+        ${field(this.view.to, entry, [], { set, sure: () => undefined, take: () => undefined })}
       </div>
-      ${
-        taken.length
-          ? html`<p class="note">${words.timed.taken(taken.length)}</p>`
-          : html`<p class="note">${words.timed.firstReading}</p>`
-      }`;
+      <button type="button" class="press wide full" @click=${() => void this.#take(series)}>
+        ${words.timed.take}
+      </button>
+      <p class="note" role="status">
+        ${taken.length ? words.timed.taken(taken.length) : words.timed.firstReading}
+      </p>`;
+  }
+
+  /** The figure of one reading, as a field of its own. */
+  #entry({ quantity }: Entry): Entry {
+    const { id, label, note = "", limits = null } = quantity;
+    const { unit = "" } = quantity.columns?.[1] ?? {};
+    const as: Quantity = { ...{ id, label, unit, note }, limits };
+    const entry: Entry = {
+      ...{ quantity: as, member: null, key: id, text: this.reading, unit: this.unit, si: null },
+      ...{ problem: null, ask: false, changed: true, kept: null },
+    };
+    if (this.reading.trim() === "" && !this.asked) return entry;
+    const meant = unitOf(this.view.to, entry);
+    const read = parseReading(this.view.to.bundle, as, this.reading, meant);
+    if (!read.ok) return { ...entry, problem: read };
+    return { ...entry, unit: read.unit || meant, si: typeof read.si === "number" ? read.si : null };
   }
 
   #timers(): TimerState[] {
@@ -251,35 +263,33 @@ export class Timed extends Screen {
       .catch(() => undefined);
   }
 
-  async #take(quantity: Quantity): Promise<void> {
+  async #take(series: Entry): Promise<void> {
     this.#tick();
-    const column = quantity.columns?.[1];
-    const { to } = this.view;
-    const unit = column?.unit ?? "";
-    const as: Quantity = { id: quantity.id, label: quantity.label, unit };
-    const read = parseReading(to.bundle, as, this.reading, unit);
-    if (!read.ok || typeof read.si !== "number") {
-      this.problem = words.reading.number;
-      return;
-    }
+    this.asked = true;
+    const { quantity } = series;
+    const { si: read, unit } = this.#entry(series);
+    const points = this.#points();
     const { timer } = this.running!;
     const elapsedS = Math.round(elapsed(this.running!).elapsedMs / 100) / 10;
-    const si = [...this.#points(), [elapsedS, read.si] as const];
+    // Two presses at one moment are one reading.
+    if (typeof read !== "number" || elapsedS <= (points.at(-1)?.[0] ?? -1)) return;
+    const si = [...points, [elapsedS, read] as const];
     const text = this.reading.trim();
-    const shown = to.bundle.units[unit]?.label ?? "";
-    const earlier = this.#points().length ? `${this.series?.text ?? ""}; ` : "";
+    const label = this.view.to.bundle.units[unit ?? ""]?.label ?? "";
+    const shown = /[\d.,]$/.test(text) ? `${text} ${label}`.trim() : text;
+    const earlier = points.length ? `${series.text}; ` : "";
     const minutes = Math.round((elapsedS / 60) * 1000) / 1000;
     const about = this.#about();
     try {
       await this.phone.write(
         {
           ...{ kind: "timer-read" as const, ...about },
-          body: { timer, elapsed_s: elapsedS, text, unit: shown, si: read.si },
+          body: { timer, elapsed_s: elapsedS, text, unit: unit || null, si: read },
         },
         {
           ...{ kind: "value-set" as const, ...about },
           body: {
-            ...{ quantity: quantity.id, text: `${earlier}${minutes} min: ${text} ${shown}` },
+            ...{ quantity: quantity.id, text: `${earlier}${minutes} min: ${shown}` },
             ...{
               unit: null,
               si,
@@ -294,7 +304,7 @@ export class Timed extends Screen {
       return;
     }
     this.reading = "";
-    this.problem = "";
+    this.asked = false;
   }
 
   async #stop(): Promise<void> {

@@ -6,7 +6,7 @@ import type { View } from "../desk.ts";
 import { Unknown } from "../engine/index.ts";
 import type { Entry } from "../form.ts";
 import type { Calculator } from "../generated/bundle.ts";
-import { chart } from "../parts/chart.ts";
+import { charts } from "../parts/curve.ts";
 import { Screen } from "../parts/element.ts";
 import { field } from "../parts/field.ts";
 import { back, bar, clock } from "../parts/frame.ts";
@@ -66,7 +66,6 @@ class CalculatorScreen extends Screen {
                 ${view.extra.map((entry) => this.#field(view, entry))}`
             : nothing
         }
-        ${view.entries.map((entry) => chart(to, entry))}
         ${
           first
             ? answer(
@@ -92,6 +91,7 @@ class CalculatorScreen extends Screen {
               </ul>`
             : nothing
         }
+        ${charts(view, calculator.charts ?? [], members)}
         ${verdicts(
           to,
           work.answer
@@ -103,6 +103,9 @@ class CalculatorScreen extends Screen {
           way,
         )}
         ${(calculator.cautions ?? []).map((each) => caution(to.bundle, each))}
+        <a class="press wide" href=${pathOf({ at: "handbook", chapter: calculator.id })}
+          >${words.handbook.ofCalculator}</a
+        >
       </main>
       ${this.#bar(view, calculator, first)}`;
   }

@@ -4,10 +4,10 @@ import type { TemplateResult } from "lit";
 import { Desk, membersFor } from "../desk.ts";
 import type { View } from "../desk.ts";
 import type { Entry } from "../form.ts";
-import type { Checklist, Step } from "../generated/bundle.ts";
+import type { Chart, Checklist, Step } from "../generated/bundle.ts";
 import type { StepDone } from "../generated/records.ts";
 import type { Draft } from "../ledger/ledger.ts";
-import { chart } from "../parts/chart.ts";
+import { charts } from "../parts/curve.ts";
 import { Screen, focusOn, go } from "../parts/element.ts";
 import { field, fieldId } from "../parts/field.ts";
 import { back, bar } from "../parts/frame.ts";
@@ -134,7 +134,9 @@ class StepScreen extends Screen {
     const { events } = this.#desk!;
     const series = view.entries.find(({ quantity }) => quantity.type === "series");
     const timed = step.act === "time" && !heldBack && this.#desk!.open;
-    const fields = [...view.entries, ...view.extra].filter((entry) => !(timed && entry === series));
+    // While its timer runs, and before, a series is read one figure at a time; after that it can be mended.
+    const apart = timed && series && (series.text === "" || this.#timerRuns(view, step));
+    const fields = [...view.entries, ...view.extra].filter((entry) => !(apart && entry === series));
     const asked = fields.filter(({ quantity }) => !step.if_known?.includes(quantity.id));
     const maybe = fields.filter((entry) => !asked.includes(entry));
     const show = (entry: Entry): TemplateResult =>
@@ -164,7 +166,7 @@ class StepScreen extends Screen {
             ></kw-photo>`
           : nothing
       }
-      ${view.entries.map((entry) => chart(view.to, entry))}
+      ${charts(view, chartsIn(view, step), {})}
     `;
   }
 
@@ -339,6 +341,10 @@ class StepScreen extends Screen {
     focusOn(fieldId(first));
   }
 
+  #timerRuns({ work }: View, step: Step): boolean {
+    return work.visit!.timers.some((timer) => timer.step === step.id && !timer.stopped);
+  }
+
   /** A timed step is done when its timer was stopped. */
   #timeIsKept({ work }: View, step: Step): boolean {
     const timers = work.visit!.timers.filter((timer) => timer.step === step.id && timer.stopped);
@@ -381,6 +387,20 @@ class StepScreen extends Screen {
     if (next) go({ at: "step", visit: visit.id, checklist: checklist.id, step: next.id });
     else if (onward) go({ at: "checklist", visit: visit.id, checklist: checklist.id });
   }
+}
+
+/** Charts of the series that the step reads, and its calculator's of what it shows. */
+function chartsIn(
+  { work }: View,
+  { calculator, enter = [], if_known: maybe = [], show = [] }: Step,
+): Chart[] {
+  const { calculators } = work.engine.bundle;
+  const own = calculators.find(({ id }) => id === calculator)?.charts ?? [];
+  const series = [...enter, ...maybe].flatMap((id) => {
+    const all = [...own, ...calculators.flatMap(({ charts = [] }) => charts)];
+    return all.find((chart) => chart.series === id) ?? [];
+  });
+  return [...series, ...own.filter((chart) => chart.show?.some((id) => show.includes(id)))];
 }
 
 customElements.define("kw-step", StepScreen);
