@@ -142,6 +142,7 @@ WORK: dict[str, Given] = {
 }
 """Of each list a plain job on which nothing is wrong."""
 ELSEWHERE: dict[str, set[str]] = {
+    "receive-and-place": {"line.length", "line.lift", "site.nominal_voltage"},
     "pump-down-or-remove": {"system.refrigerant"},
     "drain": {
         "air.flow",
@@ -368,6 +369,7 @@ BESIDE: dict[str, set[tuple[str, str]]] = {
     },
     "coil-is-under-gas": {("convert-position", "coil"), ("convert-position", "pan")},
     "cement-fumes": {("drain", "cement")},
+    "dripping-overhead": {("drain", "second-end")},
     "float-stops-all": {("convert-position", "guards"), ("drain", "pump"), ("drain", "switch")},
     "nitrogen-only": {("pressure-test", "gas"), ("evacuate-and-release", "leaking")},
     "stand-aside": {
@@ -602,6 +604,33 @@ def test_old_lines_are_not_judged_without_the_catalogue(trade: Trade) -> None:
     assert isinstance(answer.value("reuse.verdict", "1"), Unknown)
     damaged = asked(trade, REUSE | {"reuse.damaged": "yes"})
     assert damaged.value("reuse.verdict", "1") == "replace"
+
+
+@pytest.mark.parametrize(
+    ("change", "verdict"),
+    [
+        ({}, "keep"),
+        ({"old.refrigerant": "R-22"}, "clean-first"),
+        ({"reuse.burnout": "mild"}, "clean-first"),
+        ({"reuse.burnout": "severe"}, "replace"),
+        ({"reuse.hidden_joint": "yes"}, "replace"),
+        ({"tube.vapor_size": "3/8 in"}, "replace"),
+        ({"reuse.marked_pressure": "500 psi"}, "replace"),
+    ],
+)
+def test_old_lines_by_the_catalogue(maker: Trade, change: Given, verdict: str) -> None:
+    """A unit listed for 1/4 and 1/2 in, on tube marked for more than its design pressure."""
+    lines: Given = {
+        "indoor.model": "AH-12-M",
+        "tube.liquid_size": "1/4 in",
+        "tube.vapor_size": "1/2 in",
+        "reuse.marked_pressure": "700 psi",
+        "nameplate.design_pressure": "600 psi",
+    }
+    done = walk(maker, "reuse-line-set", REUSE | lines | change)
+    assert asked(maker, REUSE | lines | change).value("reuse.verdict", "1") == verdict
+    assert ("cut-back" in done.applies) is (verdict != "replace")
+    assert ("flush" in done.applies) is (verdict == "clean-first")
 
 
 def test_the_fire_watch_goes_on_for_an_hour(
