@@ -70,7 +70,7 @@ def _function(formula: Formula, node: ast.Call, name: str, frame: Frame) -> Node
         with formula.mated(arg):
             types.fits(part.type, parameter, part.text, f"the parameter of {name}")
         parts.append(part)
-    formula.names.functions_used.add(name)
+    formula.names.uses.functions.add(name)
     return Node(["fn", index, *(part.tree for part in parts)], result, _shown(name, parts))
 
 
@@ -379,11 +379,12 @@ def access(f: Formula, node: ast.Call, column: str, frame: Frame) -> Node:
     if column not in info.columns:
         raise f.fault(node, "E201", f"there is no column {column}", nearest(column, info.columns))
     out, found, shown = info.columns[column]
-    info.used.add(column)
     trace = -1 if name == "rows" else f.trace(frame)
     piece: list[Piece] = [["t", trace, shown]] if trace >= 0 else [column]
     dated = f.names.calendar.row_condition(f.names, info, f.at(node), f.inputs)
-    info.used |= set(ROW_CONDITIONS) & set(info.columns)
+    f.names.uses.columns |= {
+        (info.name, name) for name in (column, *ROW_CONDITIONS) if name in info.columns
+    }
     if name in ("row", "interpolate"):
         keyed = _keyed(f, node, name, info, column, frame)
         if dated and name == "interpolate":
@@ -400,8 +401,10 @@ def access(f: Formula, node: ast.Call, column: str, frame: Frame) -> Node:
     inner = replace(frame, columns=columns, traced=False)
     condition = f.visit(node.args[1], inner)
     f.flag(node.args[1], condition)
-    info.used |= {
-        n.id for n in ast.walk(node.args[1]) if isinstance(n, ast.Name) and n.id in info.columns
+    f.names.uses.columns |= {
+        (info.name, n.id)
+        for n in ast.walk(node.args[1])
+        if isinstance(n, ast.Name) and n.id in info.columns
     }
     test: Expr = ["and", *dated, condition.tree] if dated else condition.tree
     tree: Expr = [name, source, trace, out, test]
@@ -453,20 +456,20 @@ def _keyed(
             )
         place, kind, _ = info.columns[keyword.arg]
         numbers += kind.base == "number"
-        info.used.add(keyword.arg)
+        f.names.uses.columns.add((info.name, str(keyword.arg)))
         part = f.visit(keyword.value, replace(frame, traced=frame.traced), kind)
         with f.mated(keyword.value):
             types.fits(part.type, kind, part.text, f"the column {keyword.arg}")
         keyed += [place, part.tree]
     if name == "row":
-        info.exact = True
+        f.names.uses.exact.add(info.name)
     elif numbers not in (1, 2):
         raise f.fault(node, "E403", "interpolate takes one or two number columns")
     elif info.columns[out][1].base != "number":
         raise f.fault(node, "E404", f"{out} is not a number and has nothing between its rows")
     else:
         table = node.args[0].id  # type: ignore[attr-defined]
-        f.names.interpolations.append(Interpolation(table, tuple(given), out, f.at(node)))
+        f.names.uses.interpolations.append(Interpolation(table, tuple(given), out, f.at(node)))
     return keyed
 
 

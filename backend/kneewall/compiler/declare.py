@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 from kneewall.bundle import Choices, Column, Expr, Holds, Option, Source, SourceRef
 from kneewall.compiler.calendar import Calendar
 from kneewall.compiler.errors import CompileError, Fault, Place, RuleFault, nearest
+from kneewall.compiler.kept import Kept
 from kneewall.compiler.names import Names
 from kneewall.compiler.packs import Item, Items
 from kneewall.compiler.schema import (
@@ -24,6 +25,7 @@ from kneewall.compiler.types import FLAG, TEXT, Type
 from kneewall.compiler.units import read_units
 from kneewall.reading import Edges, ReadingError
 
+T = TypeVar("T")
 PLACES: Final = ("site", "system", "visit")
 BUILT_IN: Final = {
     "common-practice": Source(title="Common practice of the trade", kind="practice"),
@@ -42,10 +44,10 @@ def content(form: Form) -> dict[str, Any]:
 class Declared:
     """What every later stage looks names up in. Faults go to the list it was given."""
 
-    def __init__(self, items: Items, faults: list[Fault]) -> None:
+    def __init__(self, items: Items, faults: list[Fault], kept: Kept) -> None:
         self.items = items
         self.faults = faults
-        self.used: set[str] = set()
+        self.kept = kept
         self.sources = dict(BUILT_IN)
         for name, source in items.sources.items():
             self.sources[name] = Source(**content(source.form))
@@ -60,6 +62,7 @@ class Declared:
         self.calendar = Calendar(items.date_quantity, items.edition_quantity)
         self.names = Names(units, self.edges, set(items.collections), {}, {}, {}, self.calendar)
         self.types: dict[str, Type] = {}
+        self._by_slot = list(items.quantities)
         for name, quantity in items.quantities.items():
             with self.collecting():
                 self._declare(name, quantity)
@@ -75,9 +78,31 @@ class Declared:
         except RuleFault as error:
             self.faults.append(error.fault)
 
+    def world(self) -> tuple[object, ...]:
+        """Everything that a formula, limit or example may be read by, once the tables are declared."""
+        names = self.names
+        places = names.collections, names.quantities, names.tables, names.functions
+        return names.units, self.edges.choices, *places, self.calendar, self.sources
+
+    def make(self, item: Item[Any], make: Callable[[], T], *of: object) -> T | None:
+        """What an item becomes, made again when it or something else it is made `of` has changed.
+
+        A fault inside is collected, and gives None.
+        """
+        key = item.document.file, *map(str, item.path)
+        of = item.document, item.replaced, *of
+
+        def made() -> T | None:
+            before = len(self.faults)
+            with self.collecting():
+                found = make()
+                return found if len(self.faults) == before else None
+            return None
+
+        return self.kept.make(self.names, key, of, made)
+
     def slots(self, slots: Iterable[int]) -> set[str]:
-        names = list(self.names.quantities)
-        return {names[slot] for slot in slots}
+        return {self._by_slot[slot] for slot in slots}
 
     def source(self, text: str, place: Place) -> SourceRef:
         """A source reference. Raises `RuleFault` when there is none or it is not known."""

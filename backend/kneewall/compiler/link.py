@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
-from kneewall.bundle import FORMAT, Bundle, Collection, Table, canonical_json, load_bundle
+from kneewall.bundle import Bundle, Collection, Table
 from kneewall.compiler.declare import Declared, content
 from kneewall.compiler.errors import CompileError, Fault, RuleFault, nearest
-from kneewall.compiler.examples import failures
+from kneewall.compiler.kept import Kept
 from kneewall.compiler.packs import Items, read_packs
 from kneewall.compiler.quantities import build_functions, build_quantities, evaluation_order
 from kneewall.compiler.tables import TableReader, prove_interpolation
 from kneewall.compiler.views import Views
-from kneewall.compiler.worked import build_example
+from kneewall.compiler.worked import build_example, named_in
 
 
 @dataclass(frozen=True)
@@ -24,35 +25,36 @@ class Compiled:
     items: Items
 
 
-def compile_packs(folders: list[Path]) -> Bundle:
+def compile_packs(folders: list[Path], kept: Kept | None = None) -> Bundle:
     """Compile pack folders in rank order into a bundle whose `raw` bytes are canonical.
 
-    Every worked example is run. Raises `CompileError` with all faults found.
+    Every worked example is run. Raises `CompileError` with all faults found. With the same `kept` at each call, what
+    has not changed since the last one is not done again; the outcome is the same.
     """
-    return compile_items(folders).bundle
+    return compile_items(folders, kept).bundle
 
 
-def compile_items(folders: list[Path]) -> Compiled:
+def compile_items(folders: list[Path], kept: Kept | None = None) -> Compiled:
     """Like `compile_packs`, and keeps the items."""
+    kept = kept or Kept()
     faults: list[Fault] = []
-    items = read_packs(folders, faults)
+    items = read_packs(folders, faults, kept)
     _stop(faults)
-    draft = link(items, faults)
-    document = draft.model_dump(mode="json", exclude_defaults=True, warnings=False)
-    bundle = load_bundle(canonical_json(document | {"format": FORMAT}))
+    bundle = kept.press(link(items, faults, kept))
     placed = list(items.examples.values())
-    for index, what in failures(bundle):
+    for index, what in kept.failing(bundle):
         place = placed[index].place("name")
         faults.append(Fault(place, "E601", what, "mend the rule or the example"))
     _stop(faults)
     return Compiled(bundle, items)
 
 
-def link(items: Items, faults: list[Fault]) -> Bundle:
+def link(items: Items, faults: list[Fault], kept: Kept) -> Bundle:
     """A bundle of items, proven but for its examples. Raises `CompileError`."""
-    there = Declared(items, faults)
+    there = Declared(items, faults, kept)
     readers = _declare_tables(there)
     _stop(faults)
+    kept.begin(there.world())
     quantities = build_quantities(there)
     functions = build_functions(there)
     views = Views(there, quantities)
@@ -65,8 +67,9 @@ def link(items: Items, faults: list[Fault]) -> Bundle:
     _stop(faults)
     examples = []
     for item in items.examples.values():
-        with there.collecting():
-            examples.append(build_example(there, views, item))
+        of = named_in(there, views, item.form)
+        example = there.make(item, partial(build_example, there, views, item), of)
+        examples += [example] if example else []
     _stop(faults)
     return Bundle(
         packs=items.packs,
@@ -109,10 +112,13 @@ def _declare_tables(there: Declared) -> list[TableReader]:
 def _finish_tables(there: Declared, readers: list[TableReader]) -> list[Table]:
     tables: dict[str, Table] = {}
     for reader in readers:
-        with there.collecting():
-            tables[reader.item.id] = reader.finish()
+        name, uses = reader.item.id, there.names.uses
+        asked = {column for table, column in uses.columns if table == name}, name in uses.exact
+        table = there.make(reader.item, partial(reader.finish, *asked), asked, reader.of())
+        if table is not None:
+            tables[name] = table
     if not there.faults:
-        for use in there.names.interpolations:
+        for use in there.names.uses.interpolations:
             fault = prove_interpolation(use, tables[use.table], there.names.tables[use.table])
             there.faults += [fault] if fault else []
     return list(tables.values())
@@ -120,12 +126,12 @@ def _finish_tables(there: Declared, readers: list[TableReader]) -> list[Table]:
 
 def _refuse_unused(there: Declared) -> None:
     for name, item in there.items.quantities.items():
-        if name not in there.used:
+        if name not in there.names.uses.quantities:
             place = item.key_place()
             there.faults.append(
                 Fault(place, "E204", f"nothing uses {name}", "use it or leave it out")
             )
     for name, function in there.items.functions.items():
-        if name not in there.names.functions_used:
+        if name not in there.names.uses.functions:
             place = function.key_place()
             there.faults.append(Fault(place, "E204", f"nothing uses the function {name}"))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -23,9 +25,7 @@ class TableInfo:
     columns: dict[str, tuple[int, Type, str]]
     keys: list[str]
     transform: dict[str, str]
-    used: set[str] = field(default_factory=set)
-    exact: bool = False
-    """Some formula asks for a row by its keys, so they must be unique."""
+    name: str = ""
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,26 @@ class Interpolation:
 
 
 @dataclass
+class Uses:
+    """What of the declarations is used, found while formulas and views are read."""
+
+    quantities: set[str] = field(default_factory=set)
+    functions: set[str] = field(default_factory=set)
+    columns: set[tuple[str, str]] = field(default_factory=set)
+    """Table and column."""
+    exact: set[str] = field(default_factory=set)
+    """Tables that some formula asks for a row by its keys, so these must be unique."""
+    interpolations: list[Interpolation] = field(default_factory=list)
+
+    def add(self, more: Uses) -> None:
+        self.quantities |= more.quantities
+        self.functions |= more.functions
+        self.columns |= more.columns
+        self.exact |= more.exact
+        self.interpolations += more.interpolations
+
+
+@dataclass
 class Names:
     units: Units
     edges: Edges
@@ -47,8 +67,17 @@ class Names:
     tables: dict[str, TableInfo]
     functions: dict[str, tuple[int, list[Type], Type]]
     calendar: Calendar
-    interpolations: list[Interpolation] = field(default_factory=list)
-    functions_used: set[str] = field(default_factory=set)
+    uses: Uses = field(default_factory=Uses)
+
+    @contextmanager
+    def recording(self) -> Iterator[Uses]:
+        """What is used inside, apart; afterwards it counts with the rest."""
+        before, self.uses = self.uses, Uses()
+        try:
+            yield self.uses
+        finally:
+            before.add(self.uses)
+            self.uses = before
 
     def choices_of(self, slot: int) -> str:
         """The choice list of the quantity at a slot."""

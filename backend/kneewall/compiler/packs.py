@@ -13,6 +13,7 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 from kneewall.bundle import Pack, Replaced, canonical_json
 from kneewall.compiler import schema
 from kneewall.compiler.errors import Fault, Place, RuleFault, nearest
+from kneewall.compiler.kept import Kept
 from kneewall.compiler.reader import Cell, Document, read_csv, read_text, read_yaml
 
 F = TypeVar("F", bound=BaseModel)
@@ -100,7 +101,17 @@ IDS: Final[dict[str, TypeAdapter[str]]] = {
 }
 
 
-def read_packs(folders: list[Path], faults: list[Fault]) -> Items:
+@dataclass
+class Sheet:
+    """One file as written: its items in their forms, and what is wrong with it."""
+
+    document: Document | None
+    forms: list[tuple[str, str | int, Any, BaseModel]] = field(default_factory=list)
+    """Section, key, what is written there, and its form."""
+    faults: list[Fault] = field(default_factory=list)
+
+
+def read_packs(folders: list[Path], faults: list[Fault], kept: Kept) -> Items:
     """Read pack folders in the given order. Whatever is wrong is added to `faults`; the rest is returned."""
     items = Items()
     for folder in folders:
@@ -118,9 +129,9 @@ def read_packs(folders: list[Path], faults: list[Fault]) -> Items:
         items.packs.append(pack)
         for path in sorted(folder.rglob("*.yaml"), key=lambda p: p.relative_to(folder).as_posix()):
             if path.name != "pack.yaml":
-                _file(path, folder, pack, items, faults)
+                _file(path, folder, pack, items, faults, kept)
         if (folder / "units.csv").is_file():
-            _units(folder / "units.csv", items, faults)
+            _units(folder / "units.csv", items, faults, kept)
     return items
 
 
@@ -148,56 +159,31 @@ def _pack(folder: Path, items: Items, faults: list[Fault]) -> Pack | None:
     return Pack(id=form.id, rank=form.rank, title=form.title)
 
 
-def _units(path: Path, items: Items, faults: list[Fault]) -> None:
-    try:
-        items.units = read_csv(read_text(path, _shown(path)), _shown(path))
-    except RuleFault as error:
-        faults.append(error.fault)
-
-
-def _file(path: Path, folder: Path, pack: Pack, items: Items, faults: list[Fault]) -> None:
+def _units(path: Path, items: Items, faults: list[Fault], kept: Kept) -> None:
     name = _shown(path)
-    before = len(faults)
     try:
-        document = read_yaml(read_text(path, name), name, faults)
+        text = read_text(path, name)
+        items.units = kept.text(("csv", name), text, lambda: read_csv(text, name))
+    except RuleFault as error:
+        faults.append(error.fault)
+
+
+def _file(
+    path: Path, folder: Path, pack: Pack, items: Items, faults: list[Fault], kept: Kept
+) -> None:
+    name = _shown(path)
+    try:
+        text = read_text(path, name)
     except RuleFault as error:
         faults.append(error.fault)
         return
-    if document is None or len(faults) > before:
-        return
-    if not isinstance(document.data, dict):
-        faults.append(
-            Fault(Place(name, 1, 1), "E106", "a rule file holds sections", "start with quantities:")
-        )
-        return
-    for section, content in document.data.items():
-        if section not in FORMS:
-            place = document.place((section,), key=True)
-            faults.append(
-                Fault(place, "E104", f"no section is called {section!r}", nearest(section, FORMS))
-            )
-            continue
-        _section(section, content, document, folder, pack, items, faults)
-
-
-def _section(
-    section: str,
-    content: Any,
-    document: Document,
-    folder: Path,
-    pack: Pack,
-    items: Items,
-    faults: list[Fault],
-) -> None:
-    known: dict[str, Item[Any]] = getattr(items, section)
-    for key, data in _entries(section, content, document, faults):
-        path: tuple[str | int, ...] = (section, key)
+    sheet = kept.text(("yaml", name), text, lambda: read_sheet(text, name))
+    faults += sheet.faults
+    for section, key, data, form in sheet.forms:
+        assert sheet.document is not None
+        item = Item(str(key), form, sheet.document, (section, key), pack.id, folder, data)
+        known: dict[str, Item[Any]] = getattr(items, section)
         try:
-            _proper_id(section, str(key), document.place(path, key=True))
-            form = _validate(FORMS[section], data, document, path, faults)
-            if form is None:
-                continue
-            item = Item(str(key), form, document, path, pack.id, folder, data)
             if section == "examples":
                 known[f"{pack.id} {len(known) + 1}"] = item
             elif section == "rows":
@@ -206,6 +192,40 @@ def _section(
                 _place_item(known, item, items)
         except RuleFault as error:
             faults.append(error.fault)
+
+
+def read_sheet(text: str, name: str) -> Sheet:
+    """A rule file by itself, every item in the form of its section."""
+    sheet = Sheet(None)
+    document = sheet.document = read_yaml(text, name, sheet.faults)
+    if document is None or sheet.faults:
+        return sheet
+    if not isinstance(document.data, dict):
+        place = Place(name, 1, 1)
+        fault = Fault(place, "E106", "a rule file holds sections", "start with quantities:")
+        sheet.faults.append(fault)
+        return sheet
+    for section, content in document.data.items():
+        if section in FORMS:
+            _section(section, content, document, sheet)
+            continue
+        place = document.place((section,), key=True)
+        hint = nearest(section, FORMS)
+        sheet.faults.append(Fault(place, "E104", f"no section is called {section!r}", hint))
+    return sheet
+
+
+def _section(section: str, content: Any, document: Document, sheet: Sheet) -> None:
+    for key, data in _entries(section, content, document, sheet.faults):
+        path: tuple[str | int, ...] = (section, key)
+        try:
+            _proper_id(section, str(key), document.place(path, key=True))
+        except RuleFault as error:
+            sheet.faults.append(error.fault)
+            continue
+        form = _validate(FORMS[section], data, document, path, sheet.faults)
+        if form is not None:
+            sheet.forms.append((section, key, data, form))
 
 
 def _proper_id(section: str, key: str, place: Place) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import partial
 from typing import Any
 
 from kneewall.bundle import Case, Expr, Function, Piece, Quantity
@@ -95,7 +96,7 @@ def _formulas(
     if form.formula or form.source:
         place = item.place("source") if form.source else item.key_place()
         changes["source"] = there.source(form.source, place)
-    there.used |= there.slots(inputs)
+    there.names.uses.quantities |= there.slots(inputs)
     changes["inputs"] = sorted(inputs)
     return changes
 
@@ -228,8 +229,8 @@ def _loop(there: Declared, quantities: list[Quantity], stack: list[int], again: 
 def build_functions(there: Declared) -> list[Function]:
     found = []
     for name, item in there.items.functions.items():
-        with there.collecting():
-            found.append(build_function(there, name, item))
+        made = there.make(item, partial(build_function, there, name, item))
+        found += [made] if made else []
     return found
 
 
@@ -238,8 +239,8 @@ def build_quantities(there: Declared) -> list[Quantity]:
     found = []
     for name, item in there.items.quantities.items():
         found.append(Quantity(id=name, label=name))
-        with there.collecting():
-            found[-1] = build_quantity(there, name, item)
+        made = there.make(item, partial(build_quantity, there, name, item))
+        found[-1] = made or found[-1]
     return found
 
 

@@ -27,9 +27,9 @@ Event = Any
 """Of YAML; always with its marks."""
 
 
-@dataclass
+@dataclass(eq=False)
 class Document:
-    """The data of one file, and where each value and key stands by its path."""
+    """The data of one file, and where each value and key stands by its path. Equal only to itself."""
 
     file: str
     data: Any

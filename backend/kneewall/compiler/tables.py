@@ -43,6 +43,8 @@ class Sheet:
     columns: list[Column]
     places: list[Place]
     rows: list[list[Cell]]
+    written: list[list[Cell]]
+    """Those and the header."""
     notes: dict[str, int] = field(default_factory=dict)
 
     def note(self, row: list[Cell], name: str) -> str:
@@ -61,14 +63,19 @@ def read_sheet(there: Declared, item: Item[TableForm] | Item[RowsForm]) -> Sheet
             raise RuleFault(
                 item.place("file"), "E108", f"there is no file {form.file} beside this one"
             )
-        rows = read_csv(read_text(path, path.as_posix()), path.as_posix())
+        text = read_text(path, path.as_posix())
+        rows = there.kept.text(
+            ("csv", path.as_posix()), text, lambda: read_csv(text, path.as_posix())
+        )
     else:
         start = item.place("rows")
-        rows = read_csv(form.rows, start.file, Place(start.file, start.line + 1, 1))
+        first = Place(start.file, start.line + 1, 1)
+        key = ("rows", first.file, str(first.line))
+        rows = there.kept.text(key, form.rows, lambda: read_csv(form.rows, start.file, first))
     if not rows:
         place = item.place("file" if form.file else "rows")
         raise RuleFault(place, "E111", "the table has no header")
-    sheet = Sheet(item, [], [], rows[1:])
+    sheet = Sheet(item, [], [], rows[1:], rows)
     for index, cell in enumerate(rows[0]):
         if cell.text in NOTES:
             sheet.notes[cell.text] = index
@@ -144,7 +151,7 @@ class TableReader:
                 wanted = "[date]" if name.startswith("holds") else "an ordered choice list"
                 what = f"{name} is {found}; it is compared with a day or an edition"
                 raise RuleFault(self.places[place], "E111", what, f"write {name} {wanted}")
-        self.info = TableInfo(index, columns, form.keys, dict(form.transform))
+        self.info = TableInfo(index, columns, form.keys, dict(form.transform), self.item.id)
         self.there.names.tables[self.item.id] = self.info
 
     def fill(self, item: Item[RowsForm]) -> None:
@@ -162,8 +169,15 @@ class TableReader:
                 raise RuleFault(place, "E302", what, "use a unit of the same dimension and kind")
         self.sheets.append(sheet)
 
-    def finish(self) -> Table:
-        """The table with all its rows; wrong cells, repeated keys and unused columns are collected."""
+    def of(self) -> tuple[object, ...]:
+        """What its rows are read from."""
+        return tuple((sheet.item.document, sheet.item.path, sheet.written) for sheet in self.sheets)
+
+    def finish(self, asked: set[str], exact: bool) -> Table:
+        """The table with all its rows; wrong cells, repeated keys and unused columns are collected.
+
+        `asked` are the columns that formulas use; `exact`: one asks for a row by its keys.
+        """
         source = self.there.source(self.item.form.source, self.item.place("source"))
         rows: list[list[Scalar | None]] = []
         marks: dict[str, RowMark] = {}
@@ -173,8 +187,8 @@ class TableReader:
                 with self.there.collecting():
                     at = self._add(sheet, row, rows, marks)
                     firsts[at : at + 1] = [row[0].place]
-        self._refuse_unused()
-        if self.info.exact or self.item.form.complete:
+        self._refuse_unused(asked)
+        if exact or self.item.form.complete:
             self._unique(rows, firsts)
         if self.item.form.complete:
             self._complete(rows)
@@ -264,9 +278,9 @@ class TableReader:
             what = f"column {chr(65 + index % 26)} ({column.name}): {error}"
             raise RuleFault(cell.place, "E112", what) from None
 
-    def _refuse_unused(self) -> None:
+    def _refuse_unused(self, asked: set[str]) -> None:
         for place, column in zip(self.places, self.columns, strict=True):
-            if column.name not in self.info.used:
+            if column.name not in asked:
                 what = f"no formula uses the column {column.name}"
                 self.there.faults.append(Fault(place, "E204", what, "leave it out"))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import partial
 from typing import Any, Final
 
 from kneewall.bundle import (
@@ -52,8 +53,9 @@ class Views:
             with there.collecting():
                 self.cautions[name] = self._caution(name, caution)
         for name, check in items.checks.items():
-            with there.collecting():
-                self.checks[name] = self._check(name, check)
+            made = there.make(check, partial(self._check, name, check))
+            if made is not None:
+                self.checks[name] = made
         for name, calculator in items.calculators.items():
             with there.collecting():
                 self.calculators[name] = self._calculator(name, calculator)
@@ -80,7 +82,7 @@ class Views:
             if index % 2 == 0:
                 pieces += [part] if part else []
             elif part in known:
-                self.there.used.add(part)
+                self.there.names.uses.quantities.add(part)
                 pieces.append(["q", known[part][0]])
             else:
                 what = f"{{{part}}}: no quantity has this name"
@@ -104,7 +106,7 @@ class Views:
             place = item.place("holds")
             holds, trees["holds"] = self.there.holds(form.holds, place, inputs)
             trees["when"] = ["and", holds, trees["when"]] if "when" in trees else holds
-        self.there.used |= self.there.slots(inputs)
+        self.there.names.uses.quantities |= self.there.slots(inputs)
         needed: tuple[tuple[Verdict, str], ...] = (
             ("pass", "always"),
             ("fail", form.fail),
@@ -139,7 +141,7 @@ class Views:
 
     def _quantities(self, names: list[str], item: Item[Any], *path: str | int) -> None:
         self.there.exist(names, self.there.names.quantities, "quantity", item, *path)
-        self.there.used |= set(names)
+        self.there.names.uses.quantities |= set(names)
 
     def _calculator(self, name: str, item: Item[CalculatorForm]) -> Calculator:
         form = item.form
@@ -152,7 +154,9 @@ class Views:
             build_chart(self.there, self.quantities, item, index)
             for index in range(len(form.charts))
         ]
-        self.there.used |= {name for c in charts for name in (c.over, *c.show, *c.lines) if name}
+        self.there.names.uses.quantities |= {
+            name for c in charts for name in (c.over, *c.show, *c.lines) if name
+        }
         if not self.there.faults:
             self._sufficient(name, item, charts)
         changes = {"charts": charts, "pack": item.pack, "replaced": item.replaced}
@@ -199,7 +203,7 @@ class Views:
             with self.there.collecting():
                 earlier = [step.id for step in steps]
                 steps.append(self._step(form, where, path, earlier, inputs))
-        self.there.used |= self.there.slots(inputs)
+        self.there.names.uses.quantities |= self.there.slots(inputs)
         return Checklist(
             id=name,
             title=item.form.title,
@@ -261,7 +265,7 @@ class Views:
         for key, what, known in named:
             if getattr(form, key):
                 there.exist([getattr(form, key)], known, what, item, *at, key)
-        there.used |= {name for name in (form.least, form.keeps) if name}
+        there.names.uses.quantities |= {name for name in (form.least, form.keeps) if name}
         if (form.act == "time") != bool(form.least and form.keeps):
             what = "a timed step has least and keeps, and no other step has"
             raise RuleFault(item.place(*at, "act"), "E105", what, "name both quantities")

@@ -51,6 +51,13 @@ def build_example(there: Declared, views: Views, item: Item[ExampleForm]) -> Exa
     )
 
 
+def named_in(there: Declared, views: Views, form: ExampleForm) -> list[Quantity]:
+    """The quantities an example speaks of, as far as they exist."""
+    named = [written.partition("@")[0] for written in (*form.given, *form.expect)]
+    known = there.names.quantities
+    return [views.quantities[known[name][0]] for name in named if name in known]
+
+
 def _quantity(
     there: Declared, views: Views, name: str, item: Item[ExampleForm], *path: str
 ) -> Quantity:

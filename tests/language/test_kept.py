@@ -1,0 +1,96 @@
+"""A compilation with something kept from the last one comes out as one without: the same bytes, the same faults."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import kneewall.compiler.kept
+from kneewall.bundle import Bundle, load_bundle
+from kneewall.compiler import CompileError, Kept, compile_packs, failures
+from tests.tools.packs import PACK, RULES, UNITS
+
+EDITS = [
+    ("a cell", "small, 5, 1.25,", "small, 5, 1.5,"),
+    ("its example mended", "box.weight: 7.25 lb", "box.weight: 7.5 lb"),
+    ("a literal", "box.length / 2", "box.length / 3"),
+    ("a formula that does not go together", "box.length / 3", "box.length / 3 + box.heat"),
+    ("mended", "box.length / 3 + box.heat", "box.length / 3"),
+    ("a line more, so that all places move", "quantities:\n", "quantities:\n  # about boxes\n"),
+    ("a fault below that line", "box.legs == 4, source: demo", "box.leg == 4, source: demo"),
+    ("mended", "box.leg == 4, source: demo", "box.legs == 4, source: demo"),
+    ("a function", '* quantity(1, "lb")', '* quantity(1.0001, "lb")'),
+    ("what an example expects", "box.price: 5,", "box.price: 6,"),
+    ("what it reads", "small, 5, 1.5,", "small, 6, 1.5,"),
+    ("a column that nothing uses", "colour [colour], fee", "colour [colour], x [text], fee"),
+    ("mended", "colour [colour], x [text], fee", "colour [colour], fee"),
+    ("no row asked for by its keys", "row(fees, colour=box.colour)", "first(fees, fee > 1)"),
+    ("a table that cannot be interpolated", "100, 20", "100, -20"),
+    ("mended", "100, -20", "100, 20"),
+    ("a choice more", "values: [red, green]", "values: [red, green, blue]"),
+    ("a quantity renamed", "box.offered:", "box.half: {label: H, type: flag}\n  box.offered:"),
+    ("and used", "enter: [box.length, box.width,", "enter: [box.half, box.length, box.width,"),
+    ("a limit", "limits: 0 to 9, formula", "limits: 0 to 1, formula"),
+    ("a message", "{box.weight} is light.", "{box.weight} is not heavy."),
+    ("a source", "source: book page 1}", "source: book page 2}"),
+    ("no YAML", "checks:\n", "checks: [\n"),
+    ("mended", "checks: [\n", "checks:\n"),
+]
+
+
+def outcome(folder: Path, kept: Kept | None) -> bytes | list[str]:
+    try:
+        return compile_packs([folder], kept).raw
+    except CompileError as error:
+        return [str(fault) for fault in error.faults]
+
+
+def test_every_edit_comes_out_as_if_nothing_were_kept(tmp_path: Path) -> None:
+    (tmp_path / "pack.yaml").write_text(PACK)
+    (tmp_path / "units.csv").write_text(UNITS)
+    kept = Kept()
+    text = RULES
+    seen = set()
+    for what, old, new in [("as it is", "", ""), *EDITS]:
+        assert old in text, what
+        text = text.replace(old, new, 1)
+        (tmp_path / "rules.yaml").write_text(text)
+        found = outcome(tmp_path, kept)
+        assert found == outcome(tmp_path, None), what
+        seen.add(type(found))
+    assert seen == {bytes, list}
+
+
+def test_a_bundle_put_together_is_the_one_that_its_bytes_say(tmp_path: Path) -> None:
+    (tmp_path / "pack.yaml").write_text(PACK)
+    (tmp_path / "units.csv").write_text(UNITS)
+    (tmp_path / "rules.yaml").write_text(RULES)
+    bundle = compile_packs([tmp_path], Kept())
+    assert load_bundle(bundle.raw) == bundle
+
+
+def test_only_the_examples_that_can_feel_it_are_run_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run: list[list[int]] = []
+
+    def noted(bundle: Bundle, positions: list[int]) -> Iterator[tuple[int, str]]:
+        run.append(positions)
+        return failures(bundle, positions)
+
+    monkeypatch.setattr(kneewall.compiler.kept, "failures", noted)
+    (tmp_path / "pack.yaml").write_text(PACK)
+    (tmp_path / "units.csv").write_text(UNITS)
+    kept = Kept()
+    texts = [
+        RULES,
+        RULES,
+        RULES.replace("quantity(7, ", "quantity(6.5, "),
+        RULES.replace("quantity(7, ", "quantity(7.5, ").replace("large, 9, 2.5", "large, 9, 2.6"),
+    ]
+    for text in texts:
+        (tmp_path / "rules.yaml").write_text(text)
+        compile_packs([tmp_path], kept)
+    assert run == [[0, 1, 2], [], [1], [0, 1, 2]]
