@@ -8,6 +8,7 @@ here, or a number further off than 1e-9 of itself, is a difference and shown.
 from __future__ import annotations
 
 import logging
+import threading
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -21,6 +22,7 @@ from kneewall.records.errors import EditionError
 from kneewall.records.ledger import Ledger, Reading, Visit
 
 CLOSE = 1e-9
+DEFINITE = frozenset({"pass", "caution", "fail"})
 
 log = logging.getLogger("kneewall.review")
 
@@ -87,6 +89,17 @@ def review(ledger: Ledger, visit: Visit, editions: Editions, edition: str) -> Re
         EditionError: there is no such edition here.
     """
     engine, lock = editions.engine(edition)
+    return review_with(ledger, visit, engine, lock, edition)
+
+
+def review_with(
+    ledger: Ledger, visit: Visit, engine: Engine, lock: threading.Lock, edition: str
+) -> Review:
+    """Evaluate a visit with an engine, whose edition need not be published.
+
+    Raises:
+        EditionError: the engine failed.
+    """
     values = ledger.values(visit, lambda quantity: _carried(engine, quantity))
     members = _members(engine, ledger, visit, values)
     given, ignored = _given(engine, values)
@@ -176,12 +189,17 @@ def _is_day(text: str) -> bool:
 
 
 def changed_verdicts(before: Review, after: Review) -> list[Difference]:
-    """Checks whose verdict is another under another edition; absent reads None."""
+    """Checks whose verdict is another under another edition; absent reads None.
+
+    A check that says nothing definite in either is left out: a rule that is new and has nothing to
+    judge on this visit changes nothing there.
+    """
     old, new = before.verdicts(), after.verdicts()
     return [
         Difference(check, member, old.get((check, member)), new.get((check, member)))
         for check, member in sorted(old.keys() | new.keys(), key=lambda key: (key[0], key[1] or ""))
         if old.get((check, member)) != new.get((check, member))
+        and {old.get((check, member)), new.get((check, member))} & DEFINITE
     ]
 
 

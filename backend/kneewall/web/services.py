@@ -17,6 +17,7 @@ from kneewall.records.store import Store
 from kneewall.records.view import View
 from kneewall.web.accounts import Accounts
 from kneewall.web.api_models import PART_SIZE, PHOTO_BYTES
+from kneewall.web.draft import Draft
 from kneewall.web.limits import Limiter
 
 EXTENSION = "kneewall"
@@ -27,6 +28,7 @@ class Office:
     folder: DataFolder
     store: Store
     editions: Editions
+    draft: Draft
     photos: Photos
     view: View
     summaries: Summaries
@@ -50,6 +52,7 @@ class Office:
             folder=folder,
             store=store,
             editions=editions,
+            draft=Draft(folder),
             summaries=Summaries(editions),
             photos=Photos(store, folder, part_size=PART_SIZE, most_bytes=PHOTO_BYTES),
             view=View(store),

@@ -23,6 +23,7 @@ from kneewall.web.office import (
     phones,
     places,
     planning,
+    rule_files,
     rules,
     sign_in,
     visits,
@@ -39,12 +40,24 @@ __all__ = [
     "places",
     "planning",
     "register_pages",
+    "rule_files",
     "rules",
     "sign_in",
     "visits",
 ]
 
 _OPEN = {"office.signing_in", "office.sign_in", "office.stylesheet", "office.theme"}
+
+_UNDER = {
+    "office.again": "office.rule_list",
+    "office.draft": "office.rule_list",
+    "office.handbook_chapter": "office.handbook",
+    "office.one_visit": "office.visit_list",
+    "office.revoking": "office.phone_list",
+    "office.rule_file": "office.rule_list",
+    "office.to_confirm": "office.handbook",
+}
+"""Pages that belong to a place of the strip, and the place."""
 
 
 def register_pages(app: Flask) -> None:
@@ -85,5 +98,5 @@ def always() -> dict[str, Any]:
         "sitting": g.get("sitting"),
         "office_name": office().name,
         "theme": request.cookies.get("theme", "auto"),
-        "here": request.endpoint or "",
+        "here": _UNDER.get(request.endpoint or "", request.endpoint),
     }
