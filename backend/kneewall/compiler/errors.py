@@ -85,10 +85,11 @@ class Fault:
 
     def __str__(self) -> str:
         text = f"{self.what}; {self.mend}" if self.mend else self.what
-        return (
+        line = (
             f"{self.place.file}:{self.place.line}:{self.place.column}: {self.number} "
             + " ".join(text.split())
         )
+        return "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in line)
 
 
 class RuleFault(Exception):

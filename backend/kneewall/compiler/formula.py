@@ -110,6 +110,9 @@ class Formula:
                     "the formula is nested too deeply",
                     "split it in two quantities",
                 )
+            value = getattr(node, "value", None)
+            if isinstance(value, str) and not value.isprintable():
+                raise self.fault(node, "E401", "the text holds an unprintable character")
             stack += [(child, depth + 1) for child in ast.iter_child_nodes(node)]
         return root
 

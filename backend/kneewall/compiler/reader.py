@@ -15,6 +15,7 @@ from kneewall.compiler.errors import Fault, Place, RuleFault
 
 LARGEST_FILE: Final = 2_000_000
 DEEPEST: Final = 40
+MOST_ROWS: Final = 20_000
 _NUMBER: Final = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?$")
 _BREAK: Final = re.compile(r"\r\n|[\n\r\x85\u2028\u2029]")
 _WORDS: Final = {"true": True, "True": True, "TRUE": True, "false": False, "False": False, "FALSE": False,
@@ -244,5 +245,8 @@ def read_csv(text: str, name: str, start: Place | None = None) -> list[list[Cell
         if rows and len(row) != len(rows[0]):
             raise RuleFault(place, "E110", f"{len(row)} cells, but the header has {len(rows[0])}",
                             "give every row as many cells as the header")  # fmt: skip
+        if len(rows) > MOST_ROWS:
+            what = f"the table has more than {MOST_ROWS:,} rows"
+            raise RuleFault(place, "E107", what, "split it in two tables")
         rows.append(row)
     return rows

@@ -125,7 +125,13 @@ class Units:
             found = re.fullmatch(r"\s*offset:?\s+([\d./-]+)\s*", shift)
             if not found:
                 raise RuleFault(place, "E305", f"{shift.strip()!r} is not 'offset NUMBER'")
-            offset = Fraction(found[1])
+            try:
+                offset = Fraction(found[1])
+            except (ValueError, ZeroDivisionError):
+                raise RuleFault(place, "E305", f"{found[1]!r} is no number") from None
+        if re.search(r"\^|\*\*", re.sub(r"[A-Za-z]\w*\*\*-?\d\b", "", body)):
+            what = f"{body.strip()!r} has a power that is not one digit after a unit"
+            raise RuleFault(place, "E305", what, "write m**2")
         expression = re.sub(r"(?<![\d.])[A-Za-z%]\w*", lambda m: self._word(m[0], place), body)
         code = f"u{len(self._names)}"
         try:
