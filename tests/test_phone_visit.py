@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
+import json
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -159,3 +163,60 @@ def test_a_curve_follows_what_is_entered(hand: Hand) -> None:
     expect(chart.locator("tr").last).to_contain_text("Most 60 °F")
     hand.enter("gap.cold", "30")
     expect(chart.locator("svg .value")).to_have_text("20.0 °F")
+
+
+def camera_picture(hand: Hand) -> bytes:
+    """A JPEG larger than the phone keeps, with a camera's note of the place in it."""
+    drawn: str = hand.page.evaluate(
+        """() => {
+          const canvas = document.createElement("canvas");
+          [canvas.width, canvas.height] = [2400, 1800];
+          const pen = canvas.getContext("2d");
+          pen.fillStyle = "#84400f";
+          pen.fillRect(600, 400, 900, 900);
+          return canvas.toDataURL("image/jpeg", 0.9).split(",")[1];
+        }"""
+    )
+    whole = base64.b64decode(drawn)
+    note = b"Exif\0\0 at 44.9 N 93.2 W"
+    return whole[:2] + b"\xff\xe1" + (len(note) + 2).to_bytes(2, "big") + note + whole[2:]
+
+
+def test_a_photo_is_kept_without_signal_and_leaves_by_file(hand: Hand, tmp_path: Path) -> None:
+    visit = hand.open_visit(site="8 Elm Street")
+    hand.go(f"{visit}/lists/walk/safe")
+    taken = camera_picture(hand)
+    hand.context.set_offline(True)
+    hand.page.locator("summary", has_text="Add a photo").click()
+    hand.page.get_by_label("What the photo shows").fill("Deck 2, locked out")
+    hand.page.locator("#photo").set_input_files(
+        {"name": "IMG.jpg", "mimeType": "image/jpeg", "buffer": taken}
+    )
+    photo = hand.page.get_by_role("img", name="Deck 2, locked out")
+    expect(photo).to_be_visible()
+    expect(hand.page.locator("summary", has_text="1 photo")).to_be_visible()
+    hand.rejoin()
+    expect(photo).to_be_visible()
+    assert photo.evaluate("img => [img.naturalWidth, img.naturalHeight]") == [1600, 1200]
+
+    [record] = [r for r in hand.records("photo") if visit.endswith(r["visit"])]
+    hand.press("All steps")
+    expect(hand.heading).to_have_text("Walk-through")
+    hand.go("/phone")
+    expect(hand.page.locator("main")).to_contain_text("1 photo not sent")
+    hand.press("File of all not sent")
+    with hand.page.expect_download() as download:
+        hand.press("Hand over the file")
+    file = tmp_path / "unsent.txt"
+    download.value.save_as(file)
+    lines = [json.loads(line) for line in file.read_text(encoding="utf-8").splitlines()]
+    sent = lines[-1]
+    content = base64.b64decode(sent["base64"])
+    assert hashlib.sha256(content).hexdigest() == sent["photo"] == record["body"]["photo"]
+    assert record["body"]["caption"] == "Deck 2, locked out"
+    assert record["body"]["size"] == len(content) == sent["size"]
+    assert b"Exif" not in content
+    assert [line["kind"] for line in lines[:-1]].count("photo") == 1
+    hand.context.set_offline(False)
+    hand.press("Contact the office")
+    expect(hand.page.locator("main")).not_to_contain_text("photo not sent")

@@ -3,11 +3,13 @@ import { createHash } from "node:crypto";
 import { test } from "node:test";
 import { openDB } from "idb";
 import { NotEnrolled, StoreFull, StoreGone } from "../src/ledger/errors.ts";
-import { unsentLines } from "../src/ledger/export.ts";
+import { PART_SIZE } from "../src/generated/api.ts";
+import { unsentLines, unsentPhotoLines } from "../src/ledger/export.ts";
+import type { PhotoLine } from "../src/ledger/export.ts";
 import { Photos } from "../src/ledger/photos.ts";
 import { Queue } from "../src/ledger/queue.ts";
 import { uuid7 } from "../src/ledger/uuid.ts";
-import { MemoryStorage, enrolReply, enrolled, freshName, note, openLedger } from "./help.ts";
+import { MemoryStorage, VISIT, enrolReply, enrolled, freshName, note, openLedger } from "./help.ts";
 
 const sha256 = (text: string): string => createHash("sha256").update(text, "utf8").digest("hex");
 
@@ -279,7 +281,7 @@ test("the file of unsent records holds their bytes", async () => {
   const ledger = await enrolled();
   await ledger.write(note("one"), note("two"));
   const lines = ledger.entries.map(({ stored }) => stored.line);
-  assert.equal(unsentLines(ledger), `${lines[0]}\n${lines[1]}\n`);
+  assert.deepEqual(unsentLines(ledger), [`${lines[0]}\n`, `${lines[1]}\n`]);
 });
 
 test("the log keeps its last 500 entries", async () => {
@@ -308,4 +310,23 @@ test("ids carry their time and version", () => {
   const id = uuid7(Date.UTC(2026, 10, 25, 12));
   assert.match(id, /^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/);
   assert.equal(parseInt(id.replaceAll("-", "").slice(0, 12), 16), Date.UTC(2026, 10, 25, 12));
+});
+
+test("the file of all not sent holds the records as written and the photos whole", async () => {
+  const ledger = await enrolled();
+  await ledger.write(note("one"), note("two"));
+  const photos = new Photos(ledger.db);
+  const bytes = new Uint8Array(PART_SIZE + 5).map((_, at) => (at * 31) % 256);
+  const hash = await photos.keep(bytes, "image/jpeg", VISIT);
+  assert.deepEqual(
+    unsentLines(ledger),
+    ledger.entries.map(({ stored }) => `${stored.line}\n`),
+  );
+  const [line, ...more] = await unsentPhotoLines(photos);
+  assert.equal(more.length, 0);
+  const read = JSON.parse(line!) as PhotoLine;
+  assert.deepEqual([read.photo, read.mime, read.size], [hash, "image/jpeg", bytes.length]);
+  assert.deepEqual(new Uint8Array(Buffer.from(read.base64, "base64")), bytes);
+  await photos.held(hash, 1);
+  assert.deepEqual(await unsentPhotoLines(photos), []);
 });

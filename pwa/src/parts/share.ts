@@ -3,9 +3,10 @@
 /** Must be called at a press: browsers allow neither without one. Returns how it left. */
 export async function offerFile(
   name: string,
-  text: string,
+  parts: readonly string[],
+  type = "text/plain",
 ): Promise<"shared" | "downloaded" | "not"> {
-  const file = new File([text], name, { type: "text/plain" });
+  const file = new File([...parts], name, { type });
   const data: ShareData = { files: [file] };
   if (matchMedia("(pointer: coarse)").matches && navigator.canShare?.(data)) {
     try {

@@ -63,7 +63,7 @@ class Log extends Screen {
         </ul>
       </main>
       ${bar([
-        { label: words.log.share, press: () => void offerFile("kneewall-log.txt", `${text}\n`) },
+        { label: words.log.share, press: () => void offerFile("kneewall-log.txt", [`${text}\n`]) },
       ])}`;
   }
 }

@@ -95,7 +95,7 @@ class StepScreen extends Screen {
         }
         ${wait ? this.#waits(view, checklist, wait) : nothing}
         ${this.#entry(view, checklist, step, (held.length > 0 && !state) || wait !== null)}
-        ${this.#results(view, checklist, step)}
+        ${this.#results(view, checklist, step)} ${this.#photos(view, checklist, step)}
         <p class="problem" role="alert">${this.open}</p>
         ${this.#otherWays(view, checklist, step)}
       </main>
@@ -155,19 +155,35 @@ class StepScreen extends Screen {
             ></kw-timed>`
           : nothing
       }
-      ${
-        step.act === "photo" && this.#desk!.open
-          ? html`<kw-photo
-              .phone=${this.phone}
-              .visit=${view.work.visit}
-              .edition=${view.rules.hash}
-              .checklist=${checklist.id}
-              .step=${step.id}
-            ></kw-photo>`
-          : nothing
-      }
       ${charts(view, chartsIn(view, step), {})}
     `;
+  }
+
+  /** Of a step to photograph the photos are the work; with any other they stand folded away. */
+  #photos(
+    { work, rules }: View,
+    checklist: Checklist,
+    step: Step,
+  ): TemplateResult | typeof nothing {
+    const visit = work.visit!;
+    const own = visit.photos.filter(
+      ({ body }) => body.checklist === checklist.id && body.step === step.id,
+    );
+    const open = this.#desk!.open;
+    if (!open && own.length === 0) return nothing;
+    const photos = html`<kw-photo
+      .phone=${this.phone}
+      .visit=${visit}
+      .edition=${rules.hash}
+      .checklist=${checklist.id}
+      .step=${step.id}
+      .open=${open}
+    ></kw-photo>`;
+    if (step.act === "photo" || !open) return photos;
+    return html`<details class="fold" ?open=${own.length > 0}>
+      <summary>${own.length ? words.photo.count(own.length) : words.photo.add}</summary>
+      ${photos}
+    </details>`;
   }
 
   /** To the field on this screen, else to the step that asks for it, else to a calculator. */

@@ -1,7 +1,7 @@
 /** This phone: whose it is, what it has not sent, which rules and release, how it looks. */
 import { html, nothing } from "lit";
 import type { TemplateResult } from "lit";
-import { exportName, unsentLines } from "../ledger/export.ts";
+import { exportName, unsentLines, unsentPhotoLines } from "../ledger/export.ts";
 import { Screen } from "../parts/element.ts";
 import { bar, clock } from "../parts/frame.ts";
 import type { Act } from "../parts/frame.ts";
@@ -17,6 +17,40 @@ const THEMES: Theme[] = ["auto", "attic", "sun"];
 const SYSTEMS: UnitSystem[] = ["ip", "si"];
 
 class ThisPhone extends Screen {
+  static override properties = {
+    ...Screen.properties,
+    photos: { state: true },
+    file: { state: true },
+  };
+  /** Photos that the office has not. */
+  declare photos: number;
+  /** Made ready to be shared: a phone shares only what is there at the press. */
+  declare file: string[] | null;
+
+  constructor() {
+    super();
+    this.photos = 0;
+    this.file = null;
+  }
+
+  override connectedCallback(): void {
+    super.connectedCallback();
+    this.phone.addEventListener("change", this.#count);
+    this.#count();
+  }
+
+  override disconnectedCallback(): void {
+    super.disconnectedCallback();
+    this.phone.removeEventListener("change", this.#count);
+  }
+
+  readonly #count = (): void => {
+    void this.phone.photos.waiting().then(
+      (waiting) => (this.photos = waiting.length),
+      () => undefined,
+    );
+  };
+
   protected override render(): TemplateResult {
     const { phone } = this;
     const { ledger } = phone;
@@ -74,6 +108,7 @@ class ThisPhone extends Screen {
         unsent.length ? clock(Date.parse(JSON.parse(unsent[0]!.line).at.wall)) : "",
       ),
     })}
+    ${this.photos ? line({ sign: "on", title: words.phone.photosUnsent(this.photos) }) : nothing}
     ${
       parked.length
         ? line({
@@ -137,11 +172,25 @@ class ThisPhone extends Screen {
     });
   }
 
+  async #prepare(): Promise<void> {
+    const lines = unsentLines(this.phone.ledger);
+    this.file = [...lines, ...(await unsentPhotoLines(this.phone.photos).catch(() => []))];
+  }
+
   #bar(): TemplateResult {
     const { phone } = this;
     const { ledger, release } = phone;
     const acts: Act[] = [];
-    if (ledger.unsent.length + ledger.parked.length > 0) {
+    const { file } = this;
+    if (file) {
+      const give = (): void => {
+        void offerFile(exportName(new Date()), file);
+        this.file = null;
+      };
+      acts.push({ label: words.phone.giveFile(megabytes(file)), press: give });
+    } else if (this.photos > 0) {
+      acts.push({ label: words.phone.export, press: () => void this.#prepare() });
+    } else if (ledger.unsent.length + ledger.parked.length > 0) {
       const give = (): void => void offerFile(exportName(new Date()), unsentLines(ledger));
       acts.push({ label: words.phone.export, press: give });
     }
@@ -155,6 +204,11 @@ class ThisPhone extends Screen {
     }
     return bar(acts);
   }
+}
+
+function megabytes(lines: readonly string[]): string {
+  const letters = lines.reduce((sum, { length }) => sum + length, 0);
+  return (letters / 1_000_000).toFixed(1);
 }
 
 function choose<V extends string>(

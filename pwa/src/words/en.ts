@@ -300,9 +300,15 @@ export const words = {
   },
 
   photo: {
+    caption: "What the photo shows",
     take: "Take a photo",
     another: "Take another photo",
+    choose: "Choose from the phone's pictures",
+    taking: "Making it smaller…",
+    add: "Add a photo",
+    count: (n: number): string => count(n, "photo", "photos"),
     alt: "Photo of this step",
+    elsewhere: "not on this phone",
     unreadable: "This picture cannot be read or is larger than 12 MB. Take it as JPEG.",
   },
 
@@ -399,7 +405,9 @@ export const words = {
     oldest: (time: string): string =>
       time ? `oldest from ${time}` : "Nothing waits on this phone.",
     contact: "Contact the office",
+    photosUnsent: (n: number): string => `${count(n, "photo", "photos")} not sent`,
     export: "File of all not sent",
+    giveFile: (megabytes: string): string => `Hand over the file, ${megabytes} MB`,
     rulesRefused: "Newer rules are not used",
     app: (version: string): string => `App ${version}`,
     offline: {
