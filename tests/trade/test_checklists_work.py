@@ -403,6 +403,7 @@ BEFORE = [
     ("start-up", "call", "rest"),
     ("start-up", "call", "valves"),
     ("start-up", "call", "blower"),
+    ("start-up", "call", "flammable"),
     ("start-up", "zone-by-zone", "ports"),
     ("start-up", "aux-heat", "aux-air"),
     ("commissioning-readings", "static", "settle"),
@@ -451,6 +452,8 @@ BESIDE = {
     "valves-until-they-stop": {"start-up/valves"},
     "sensor-keeps-the-blower": {"control-wiring/leak-sensor", "start-up/sensor", "maintenance-visit/sensor"},
     "float-stops-all": {"start-up/water", "maintenance-visit/water-stop", "fault-finding/stops"},
+    "thaw-slowly": {"fault-finding/thaw"},
+    "a2l-work": {"start-up/flammable", "fault-finding/leak"},
     "suspected-asbestos": {"site-survey/old-material", "duct-and-filter/old-material"},
     "check-in-timer": {"site-survey/attic-air", "duct-and-filter/attic-air", "maintenance-visit/attic-air"},
     "joists-and-heat": {"site-survey/footing", "duct-and-filter/footing", "maintenance-visit/footing"},
@@ -501,6 +504,7 @@ ALL_PROVEN: Given = {
 }
 SITUATIONS: list[tuple[Given, int]] = [
     ({**ALL_PROVEN, **DUCTED_ATTIC}, 1),
+    ({**ALL_PROVEN, **DUCTED_ATTIC, "attic.temperature": "110 °F"}, 1),
     ({**ALL_PROVEN, **CRAWLSPACE, "drain.by_gravity": "no"}, 1),
     ({**ALL_PROVEN, **ROOM_UNIT, "start.warm_least": "8 h"}, 2),
     ({**ALL_PROVEN, **DUCTED_ATTIC, "run.mode": "cooling", "commissioning.charge_method": "superheat"}, 1),
@@ -541,6 +545,8 @@ def test_what_is_entered_is_used(trade: Trade) -> None:
     engine, bundle = trade.engine, trade.bundle
     slots = {slot for check in bundle.checks for slot in check.inputs}
     slots |= {slot for checklist in bundle.checklists for slot in checklist.inputs}
+    timed = [step.least for checklist in lists_of(trade) for step in checklist.steps if step.least]
+    slots |= {engine.slots[name] for name in timed}
     slots |= {engine.slots[name] for calc in bundle.calculators for name in calc.show}
     used = slots | {up for slot in slots for up in engine.upstream[slot]}
     for checklist in lists_of(trade):
