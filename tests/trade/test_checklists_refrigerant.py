@@ -361,11 +361,11 @@ BESIDE: dict[str, set[tuple[str, str]]] = {
     },
     "ladder-tied-off": {("receive-and-place", "ladder"), ("line-set", "ladder")},
     "suspected-asbestos": {
-        ("pump-down-or-remove", "old-system"),
+        ("pump-down-or-remove", "place"),
         ("reuse-line-set", "old-wrap"),
         ("receive-and-place", "place"),
         ("line-set", "way"),
-        ("drain", "protection"),
+        ("drain", "place"),
     },
     "coil-is-under-gas": {("convert-position", "coil"), ("convert-position", "pan")},
     "cement-fumes": {("drain", "cement")},
