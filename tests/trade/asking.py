@@ -12,6 +12,7 @@ from kneewall.reading import Edges, edges_of
 
 RULES = Path(__file__).parents[2] / "rules"
 MAKER = Path(__file__).parents[2] / "demo" / "packs" / "maker"
+HOUSE = Path(__file__).parents[2] / "demo" / "packs" / "house"
 
 
 @dataclass(frozen=True)
