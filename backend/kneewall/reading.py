@@ -17,6 +17,8 @@ from kneewall.bundle import Bundle, Choices, Quantity, Unit, Value
 
 System = Literal["ip", "si"]
 
+LARGEST: Final = 10**300
+"""Of a written number, so that it has room for its unit."""
 _NUMBER: Final = re.compile(
     r"\s*([-+\u2212]?)\s*(\d+(?:[.,]\d*)*|[.,]\d+)(?:[eE]([-+]?\d{1,2})(?!\d))?"
 )
@@ -80,6 +82,8 @@ def split_number(text: str) -> tuple[Fraction, str]:
         value = Fraction(digits.replace(",", ".").rstrip(".") or "0") * Fraction(10) ** int(
             power or 0
         )
+    if value > LARGEST:
+        raise ReadingError("number", f"{text.strip()[:20]}… is too large")
     rest = text[found.end() :].strip()
     return (-value if sign in ("-", "\u2212") else value), rest
 

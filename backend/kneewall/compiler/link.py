@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from kneewall.bundle import Bundle, Collection, Table
+from kneewall.compiler.cost import prove_costs
 from kneewall.compiler.declare import Declared, content
 from kneewall.compiler.errors import CompileError, Fault, RuleFault, nearest
 from kneewall.compiler.kept import Kept
-from kneewall.compiler.packs import Items, read_packs
+from kneewall.compiler.packs import Item, Items, read_packs
 from kneewall.compiler.quantities import build_functions, build_quantities, evaluation_order
 from kneewall.compiler.tables import TableReader, prove_interpolation
 from kneewall.compiler.views import Views
@@ -62,8 +65,9 @@ def link(items: Items, faults: list[Fault], kept: Kept) -> Bundle:
     order: list[int] = []
     with there.collecting():
         order = evaluation_order(there, quantities)
+    prove_costs(there, quantities, functions, list(views.checks.values()))
     tables = _finish_tables(there, readers)
-    _refuse_unused(there)
+    _refuse_unused(there, views)
     _stop(faults)
     examples = []
     for item in items.examples.values():
@@ -124,14 +128,21 @@ def _finish_tables(there: Declared, readers: list[TableReader]) -> list[Table]:
     return list(tables.values())
 
 
-def _refuse_unused(there: Declared) -> None:
-    for name, item in there.items.quantities.items():
-        if name not in there.names.uses.quantities:
-            place = item.key_place()
-            there.faults.append(
-                Fault(place, "E204", f"nothing uses {name}", "use it or leave it out")
-            )
-    for name, function in there.items.functions.items():
-        if name not in there.names.uses.functions:
-            place = function.key_place()
-            there.faults.append(Fault(place, "E204", f"nothing uses the function {name}"))
+def _refuse_unused(there: Declared, views: Views) -> None:
+    """What is declared and nothing uses is a slip of the pen, or left over."""
+    uses, items = there.names.uses, there.items
+    steps = [step for checklist in views.checklists.values() for step in checklist.steps]
+    judged = {name for step in steps for name in step.checks}
+    judged |= {name for calculator in views.calculators.values() for name in calculator.checks}
+    kinds: tuple[tuple[str, Mapping[str, Item[Any]], set[str]], ...] = (
+        ("", items.quantities, uses.quantities),
+        ("the function ", items.functions, uses.functions),
+        ("the check ", items.checks, judged),
+        ("the choice list ", items.choices, there.chosen),
+    )
+    for what, declared, used in kinds:
+        for name, item in declared.items():
+            if name not in used:
+                mend = "use it or leave it out"
+                fault = Fault(item.key_place(), "E204", f"nothing uses {what}{name}", mend)
+                there.faults.append(fault)

@@ -12,9 +12,9 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from kneewall.bundle import Pack, Replaced, canonical_json
 from kneewall.compiler import schema
-from kneewall.compiler.errors import Fault, Place, RuleFault, nearest
+from kneewall.compiler.errors import Fault, Place, RuleFault, nearest, refuse_keyword
 from kneewall.compiler.kept import Kept
-from kneewall.compiler.reader import Cell, Document, read_csv, read_text, read_yaml
+from kneewall.compiler.reader import Cell, Document, is_file, read_csv, read_text, read_yaml
 
 F = TypeVar("F", bound=BaseModel)
 RANKS: Final = ["trade", "maker", "house"]
@@ -41,7 +41,7 @@ class Item(Generic[F]):
         }
         if self.path[0] in ("tables", "rows") and written.get("file"):
             file = Path(self.document.file).parent / written["file"]
-            written["content"] = file.read_text(encoding="utf-8") if file.is_file() else ""
+            written["content"] = read_text(file, file.as_posix()) if is_file(file) else ""
         return hashlib.sha256(canonical_json(written)).hexdigest()[:12]
 
     def place(self, *more: str | int) -> Place:
@@ -236,6 +236,8 @@ def _proper_id(section: str, key: str, place: Place) -> None:
     except ValidationError:
         mend = f"write {ID_FORMS[section][1]}"
         raise RuleFault(place, "E203", f"{key!r} is no name for one of {section}", mend) from None
+    if section in ("quantities", "tables", "functions", "collections"):
+        refuse_keyword(key.partition(".")[0], place)
 
 
 def _twice(known: dict[str, Item[Any]], identity: str, item: Item[Any]) -> None:

@@ -67,6 +67,14 @@ def read_text(path: Path, name: str) -> str:
         raise RuleFault(Place(name, 1, 1), "E108", f"cannot be read: {error.strerror}") from None
 
 
+def is_file(path: Path) -> bool:
+    """Whether a file is there; under a name that no file can have there is none."""
+    try:
+        return path.is_file()
+    except OSError:
+        return False
+
+
 def split_lines(text: str) -> list[str]:
     """Lines as YAML counts them."""
     return _BREAK.split(text)

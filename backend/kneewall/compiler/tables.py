@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import re
 from dataclasses import dataclass, field
 from itertools import pairwise, product
@@ -20,10 +21,10 @@ from kneewall.bundle import (
 )
 from kneewall.compiler.calendar import ROW_CONDITIONS
 from kneewall.compiler.declare import Declared
-from kneewall.compiler.errors import Fault, Place, RuleFault, nearest
+from kneewall.compiler.errors import Fault, Place, RuleFault, nearest, refuse_keyword
 from kneewall.compiler.names import Interpolation, TableInfo
 from kneewall.compiler.packs import Item
-from kneewall.compiler.reader import Cell, read_csv, read_text
+from kneewall.compiler.reader import Cell, is_file, read_csv, read_text
 from kneewall.compiler.schema import RowsForm, TableForm
 from kneewall.engine.engine import seconds
 from kneewall.engine.numbers import close
@@ -31,6 +32,8 @@ from kneewall.reading import Edges, ReadingError, round12, split_number
 
 _HEADER: Final = re.compile(r"([a-z][a-z0-9_]*) \[([^\]]+)\]")
 PLAIN: Final = {"number", "text", "flag", "date"}
+MOST_ALIKE: Final = 100
+"""Rows of the same keys that hold at different times: each is compared with each."""
 NOTES: Final = {"source", "because", "replaces"}
 """Columns about a row itself: its own source, and what it replaces and why."""
 
@@ -59,7 +62,7 @@ def read_sheet(there: Declared, item: Item[TableForm] | Item[RowsForm]) -> Sheet
         if ".." in Path(form.file).parts or Path(form.file).is_absolute():
             what = f"{form.file} is outside its folder"
             raise RuleFault(item.place("file"), "E108", what, "put it beside this file")
-        if not path.is_file():
+        if not is_file(path):
             raise RuleFault(
                 item.place("file"), "E108", f"there is no file {form.file} beside this one"
             )
@@ -97,6 +100,7 @@ def read_sheet(there: Declared, item: Item[TableForm] | Item[RowsForm]) -> Sheet
 
 def read_column(there: Declared, name: str, kind: str, place: Place) -> Column:
     """A column of this name and unit, choice list or plain type. Raises `RuleFault`."""
+    refuse_keyword(name, place)
     if kind in PLAIN:
         return Column(name=name, type=kind)  # type: ignore[arg-type]
     if kind in there.edges.choices:
@@ -292,13 +296,17 @@ class TableReader:
             key = tuple(row[place] for place in keys)
             if None in key:
                 self.there.faults.append(Fault(firsts[index], "E112", "a key is empty", "fill it"))
-            for other in seen.setdefault(key, []):
-                if self._overlap(row, rows[other]):
-                    line = firsts[other].line
-                    what = f"the same keys stand in line {line}"
-                    fault = Fault(firsts[index], "E113", what, "keep one of them")
-                    self.there.faults.append(fault)
-            seen[key].append(index)
+            alike = seen.setdefault(key, [])
+            twin = next((other for other in alike if self._overlap(row, rows[other])), None)
+            if twin is not None:
+                what = f"the same keys stand in line {firsts[twin].line}"
+                fault = Fault(firsts[index], "E113", what, "keep one of them")
+                self.there.faults.append(fault)
+            elif len(alike) == MOST_ALIKE:
+                what = f"more than {MOST_ALIKE} rows have the same keys"
+                raise RuleFault(firsts[index], "E113", what, "add a key that tells them apart")
+            else:
+                alike.append(index)
 
     def _overlap(self, a: list[Scalar | None], b: list[Scalar | None]) -> bool:
         for low, high in (("holds_from", "holds_to"), ("from_edition", "to_edition")):
@@ -363,7 +371,10 @@ def read_cell(text: str, column: Column, edges: Edges) -> Scalar | None:
         raise ReadingError(
             "number", f"{text!r} is not a bare number; the unit stands in the header"
         )
-    return edges.to_si(number, column.unit) if column.unit else round12(number)
+    value = edges.to_si(number, column.unit) if column.unit else round12(number)
+    if not math.isfinite(value):
+        raise ReadingError("number", "the number is too large")
+    return value
 
 
 def prove_interpolation(use: Interpolation, table: Table, info: TableInfo) -> Fault | None:
