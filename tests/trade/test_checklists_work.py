@@ -6,7 +6,7 @@ import pytest
 
 from kneewall.bundle import Checklist, Step
 from tests.trade.asking import Trade
-from tests.trade.walking import Given, walk
+from tests.trade.visiting import Given, walk
 
 LISTS = (
     "site-survey",

@@ -11,7 +11,7 @@ from CoolProp.CoolProp import PropsSI
 
 from kneewall.engine import Answer, Unknown
 from tests.trade.asking import Trade
-from tests.trade.walking import Given, answer_to
+from tests.trade.visiting import Given, answer_to
 
 PSI = 6894.757293168
 

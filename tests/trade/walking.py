@@ -1,78 +1,80 @@
-"""A way to go through a checklist as a phone does."""
+"""A technician who walks a checklist with given readings, and goes no further than its steps let him."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from kneewall.bundle import Checklist, Step, Value
 from kneewall.engine import Answer
 from tests.trade.asking import Trade
 
-Given = Mapping[str, str | list[str]]
-"""Values as people write them; a list has one for each member."""
 
-
-@dataclass
+@dataclass(frozen=True)
 class Walk:
-    """A checklist in a visit, as a phone goes through it."""
+    """What applies in a visit, and how far one gets."""
 
-    checklist: Checklist
-    answer: Answer
-    done: set[str] = field(default_factory=set)
+    applies: set[str]
+    """Steps that are shown."""
+    done: list[str]
+    """In the order in which they could be done."""
 
     @property
-    def steps(self) -> dict[str, Step]:
-        """Those that apply, or of which it is not known."""
-        all_steps = self.checklist.steps
-        return {
-            s.id: s for s in all_steps if s.when is None or self.answer.holds(s.when) is not False
-        }
-
-    def surely(self) -> set[str]:
-        """Those that are known to apply."""
-        steps = self.checklist.steps
-        return {s.id for s in steps if s.when is None or self.answer.holds(s.when) is True}
-
-    def held(self, step: str) -> bool:
-        """By a step that is not done, or by something that was not found."""
-        asked = self.steps[step]
-        waits = {*asked.after} & set(self.steps) - self.done
-        return bool(waits) or self.lacking(step)
-
-    def lacking(self, step: str) -> bool:
-        """Held back by what it needs, whatever is done."""
-        needs = self.steps[step].needs
-        return needs is not None and self.answer.holds(needs) is not True
-
-    def go(self) -> set[str]:
-        """Do whatever can be done, until nothing more can."""
-        while free := {s for s in self.steps if s not in self.done and not self.held(s)}:
-            self.done |= free
-        return self.done
+    def held(self) -> set[str]:
+        return self.applies - set(self.done)
 
 
-def answer_to(trade: Trade, given: Given, indoor: int = 1, circuit: int = 1) -> Answer:
-    """What follows from these values, with so many indoor units and circuits."""
-    members = {
-        "indoor": [str(n) for n in range(indoor)],
-        "circuit": [str(n) for n in range(circuit)],
-    }
+def steps_of(trade: Trade, checklist: str) -> dict[str, Step]:
+    return {step.id: step for step in _checklist(trade, checklist).steps}
+
+
+def walk(trade: Trade, checklist: str, given: Mapping[str, str | list[str]]) -> Walk:
+    """Do every step that applies, earliest first, as long as one is free.
+
+    `given` as people type it; a list has an entry for each member of the collection, and there are as many members
+    as the longest list has entries.
+    """
+    answer = asked(trade, given)
+    shown = [
+        step
+        for step in _checklist(trade, checklist).steps
+        if step.when is None or answer.holds(step.when) is not False
+    ]
+    applies = {step.id for step in shown}
+    done: list[str] = []
+    while True:
+        free = next(
+            (
+                step.id
+                for step in shown
+                if step.id not in done
+                and applies.intersection(step.after).issubset(done)
+                and (step.needs is None or answer.holds(step.needs) is True)
+            ),
+            None,
+        )
+        if free is None:
+            return Walk(applies, done)
+        done.append(free)
+
+
+def asked(trade: Trade, given: Mapping[str, str | list[str]]) -> Answer:
+    count = max((len(texts) for texts in given.values() if isinstance(texts, list)), default=1)
+    members = {name: [str(n + 1) for n in range(count)] for name in trade.bundle.collections}
     values: dict[str, Value | dict[str, Value]] = {}
-    for name, text in given.items():
+    for name, typed in given.items():
         quantity = trade.bundle.quantities[trade.engine.slots[name]]
-        keys = members.get(quantity.scope)
-        if keys is None:
-            assert isinstance(text, str)
-            values[name] = trade.edges.parse(quantity, text).si
+        if quantity.scope in trade.bundle.collections:
+            texts = typed if isinstance(typed, list) else [typed] * count
+            values[name] = {
+                str(n + 1): trade.edges.parse(quantity, text).si for n, text in enumerate(texts)
+            }
         else:
-            texts = text if isinstance(text, list) else [text] * len(keys)
-            pairs = zip(keys, texts, strict=True)
-            values[name] = {key: trade.edges.parse(quantity, each).si for key, each in pairs}
+            assert isinstance(typed, str), f"{name} has one value"
+            values[name] = trade.edges.parse(quantity, typed).si
     return trade.engine.evaluate(values, members)
 
 
-def walk(trade: Trade, checklist: str, given: Given, indoor: int = 1, circuit: int = 1) -> Walk:
-    """A checklist with these values and nothing done."""
-    (found,) = [c for c in trade.bundle.checklists if c.id == checklist]
-    return Walk(found, answer_to(trade, given, indoor, circuit))
+def _checklist(trade: Trade, name: str) -> Checklist:
+    (found,) = [checklist for checklist in trade.bundle.checklists if checklist.id == name]
+    return found
