@@ -9,12 +9,12 @@ import type { Entry, Slot } from "./form.ts";
 import type { Draft } from "./ledger/ledger.ts";
 import type { DraftValue } from "./ledger/schema.ts";
 import { offersFor } from "./offers.ts";
-import type { Offer } from "./offers.ts";
+import { pastOf } from "./past.ts";
 import { fieldId } from "./parts/field.ts";
-import type { FieldEvents } from "./parts/field.ts";
+import type { Beside, FieldEvents } from "./parts/field.ts";
 import { day } from "./parts/frame.ts";
 import type { WayTo } from "./parts/result.ts";
-import { unitOf } from "./parts/say.ts";
+import { sayPast, unitOf } from "./parts/say.ts";
 import type { Speaker } from "./parts/say.ts";
 import type { Phone, Rules } from "./phone.ts";
 import { NO_MEMBER, collectionOf, evaluate, groundAlone, groundOn, quantityOf } from "./work.ts";
@@ -28,7 +28,8 @@ export interface View {
   extra: Entry[];
   to: Speaker;
   way: WayTo;
-  offers(entry: Entry): Offer[];
+  /** What stands beside a field: results that may be taken, readings of earlier visits. */
+  beside(entry: Entry): Beside;
   again: AskAgain;
   /** What the results rest on, to tell one state from another. */
   values(): unknown;
@@ -116,13 +117,16 @@ export class Desk {
       const entry = all.get(keyOf(id, member));
       return entry ? `#${fieldId(entry)}` : "#";
     };
-    const offers = (entry: Entry): Offer[] => offersFor(to, work, entry, day(Date.now()));
+    const beside = (entry: Entry): Beside => ({
+      offers: offersFor(to, work, entry, day(Date.now())),
+      past: pastOf(work.earlier, entry).map((past) => sayPast(to, entry.quantity, past)),
+    });
     const again: AskAgain = (key, si) => evaluate(ground, new Map([...typed, [key, si]])).answer;
     const values = (): unknown => [
       [...ground.readings].map(([key, { si }]) => [key, si]),
       [...typed],
     ];
-    return { rules, work, entries, extra, to, way, offers, again, values };
+    return { rules, work, entries, extra, to, way, beside, again, values };
   }
 
   /** Value-set records for what was typed here and is understood. */

@@ -4,6 +4,7 @@ import type { Book, Reading, Site, System, Visit } from "./book.ts";
 import { Unknown } from "./engine/index.ts";
 import type { Answer, Engine, Members, Need, Values } from "./engine/index.ts";
 import type { Calculator, Checklist, Quantity, Step, Value, Verdict } from "./generated/bundle.ts";
+import { earlierVisits } from "./past.ts";
 import type { ResultSnapshot, SiValue } from "./generated/records.ts";
 
 /** The member of a collection where none is named: in a calculator alone, and in older records. */
@@ -22,6 +23,8 @@ export interface Ground {
   members: Members;
   /** What is kept, by `keyOf(quantity, member)`. */
   readings: ReadonlyMap<string, Reading>;
+  /** Visits on the system before this one, the latest first. */
+  earlier: readonly Visit[];
 }
 
 export interface Work extends Ground {
@@ -37,14 +40,23 @@ export interface Wait {
 /** A calculator alone: scratch values, one member of each collection. */
 export function groundAlone(engine: Engine): Ground {
   const members = Object.fromEntries(engine.collections.map((name) => [name, [NO_MEMBER]]));
-  return { engine, visit: null, site: null, system: null, members, readings: new Map() };
+  return {
+    engine,
+    visit: null,
+    site: null,
+    system: null,
+    members,
+    readings: new Map(),
+    earlier: [],
+  };
 }
 
 export function groundOn(book: Book, visit: Visit, engine: Engine): Ground {
   const readings = valuesOf(book, visit, (id) => carries(engine, id));
   const system = book.systems.get(visit.system) ?? null;
   const members = membersOf(engine, system, readings);
-  return { engine, visit, site: book.sites.get(visit.site) ?? null, system, members, readings };
+  const site = book.sites.get(visit.site) ?? null;
+  return { engine, visit, site, system, members, readings, earlier: earlierVisits(book, visit) };
 }
 
 export function evaluate(ground: Ground, typed: Typed = new Map()): Work {

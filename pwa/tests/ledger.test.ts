@@ -6,10 +6,21 @@ import { NotEnrolled, StoreFull, StoreGone } from "../src/ledger/errors.ts";
 import { PART_SIZE } from "../src/generated/api.ts";
 import { unsentLines, unsentPhotoLines } from "../src/ledger/export.ts";
 import type { PhotoLine } from "../src/ledger/export.ts";
+import type { VisitKind } from "../src/generated/records.ts";
+import type { Ledger } from "../src/ledger/ledger.ts";
 import { Photos } from "../src/ledger/photos.ts";
 import { Queue } from "../src/ledger/queue.ts";
 import { uuid7 } from "../src/ledger/uuid.ts";
-import { MemoryStorage, VISIT, enrolReply, enrolled, freshName, note, openLedger } from "./help.ts";
+import {
+  ABOUT,
+  MemoryStorage,
+  VISIT,
+  enrolReply,
+  enrolled,
+  freshName,
+  note,
+  openLedger,
+} from "./help.ts";
 
 const sha256 = (text: string): string => createHash("sha256").update(text, "utf8").digest("hex");
 
@@ -249,30 +260,42 @@ test("enrolling again keeps the unsent records of before", async () => {
   );
 });
 
-test("closed visits leave 30 days after the office held them, open ones stay", async () => {
+test("closed visits leave 30 days after the office held them, but for what the next one rests on", async () => {
   let now = Date.UTC(2026, 10, 25);
   const clock = { wall: () => new Date(now), mono: () => 0 };
   const options = { name: freshName(), storage: new MemoryStorage(), clock };
   const ledger = await enrolled(options);
-  const other = { site: note("").about.site, system: note("").about.system, visit: uuid7(now) };
-  await ledger.write(note("open"), { ...note("old"), about: other });
-  await ledger.write({ kind: "closed", about: other, edition: null, body: {} });
+  const closed = async (what: string, kind: VisitKind): Promise<void> => {
+    const about = { ...ABOUT, visit: uuid7(now) };
+    const body = { title: what, visit_kind: kind, date: "2026-11-25" };
+    await ledger.write(
+      { kind: "visit-opened", about, edition: null, body },
+      { ...note(what), about },
+      { kind: "closed", about, edition: null, body: {} },
+    );
+    now += 1000;
+  };
+  await ledger.write(note("open"));
+  await closed("install", "install");
+  await closed("put into service", "commissioning");
+  await closed("a call", "fault");
+  await closed("the last call", "maintenance");
   const hold = ledger.entries.map(({ stored }, line) => ({
     ...{ line, id: stored.id, hash: stored.hash, reason: null },
     status: "stored" as const,
   }));
   await new Queue(ledger).answered(hold, now);
   await ledger.db.close();
+  const notes = ({ entries }: Ledger): string[] =>
+    entries.flatMap(({ record }) => (record.kind === "note" ? record.body.text : []));
   now += 29 * 24 * 3600 * 1000;
   const soon = await openLedger(options);
-  assert.equal(soon.entries.length, 3);
+  assert.equal(notes(soon).length, 5);
   await soon.db.close();
   now += 2 * 24 * 3600 * 1000;
   const later = await openLedger(options);
-  assert.deepEqual(
-    later.entries.map(({ record }) => record.kind),
-    ["note"],
-  );
+  assert.deepEqual(notes(later), ["open", "put into service", "the last call"]);
+  assert.equal(later.entries.length, 1 + 2 * 3, "whole visits stay or go");
   await later.db.close();
   assert.equal((await openLedger(options)).alarm, null, "letting go is no loss");
 });

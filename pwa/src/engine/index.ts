@@ -7,6 +7,7 @@ import type { Inner, Run, Thunk } from "./compile.ts";
 import { close, round12 } from "./numbers.ts";
 import type { Cell, Cells } from "./tables.ts";
 import { missing, outside, Unknown } from "./unknown.ts";
+import type { Need } from "./unknown.ts";
 
 export { Answer, Unknown };
 export type { Amended, CheckResult, Part, RowUsed, Step } from "./answer.ts";
@@ -39,6 +40,7 @@ export interface Judge extends Trees {
   readonly check: Check;
 }
 
+const DAY = /^(?!0000)\d{4}-\d{2}-\d{2}$/;
 const LIMITED: readonly string[] = ["number", "count", "list"];
 
 /** A date as records hold it. */
@@ -46,8 +48,9 @@ export function isoDay(seconds: number): string {
   return new Date(seconds * 1000).toISOString().slice(0, 10);
 }
 
-function secondsOf(day: Value): number {
-  const seconds = Date.parse(`${String(day)}T00:00:00Z`) / 1000;
+function secondsOf(day: unknown): number {
+  if (typeof day !== "string" || !DAY.test(day)) return NaN;
+  const seconds = Date.parse(`${day}T00:00:00Z`) / 1000;
   return Number.isFinite(seconds) && isoDay(seconds) === day ? seconds : NaN;
 }
 
@@ -114,37 +117,42 @@ export class Engine {
     });
   }
 
-  /** A value as records hold it to a value as formulas compute with it. */
-  #inner(value: Value, type: Quantity["type"] = "number", choices = ""): Inner {
-    let inner: Inner | undefined;
-    if (type === "choice") inner = this.#options.get(choices)?.get(String(value));
-    else if (type === "flag") inner = typeof value === "boolean" ? value : undefined;
-    else if (type === "text") inner = typeof value === "string" ? value : undefined;
-    else {
-      const x = type === "date" ? secondsOf(value) : value;
-      inner = typeof x === "number" && x - x === 0 ? round12(x) : undefined;
+  /** A value as records hold it to a value as formulas compute with it; undefined where it is no such value. */
+  #inner(value: unknown, type: Quantity["type"] = "number", choices = ""): Inner | undefined {
+    if (type === "choice") return this.#options.get(choices)?.get(value as string);
+    if (type === "flag") return typeof value === "boolean" ? value : undefined;
+    if (type === "text") return typeof value === "string" ? value : undefined;
+    if (type === "list" || type === "series") {
+      if (!Array.isArray(value)) return undefined;
+      const items = value.map((item: unknown) => {
+        if (type === "list") return this.#inner(item, choices ? "choice" : "number", choices);
+        return Array.isArray(item) && item.length === 2 ? this.#inner(item, "list") : undefined;
+      });
+      return items.includes(undefined) ? undefined : (items as Inner[]);
     }
-    return inner ?? outside({ code: "no-option" });
+    const x = type === "date" ? secondsOf(value) : value;
+    return typeof x === "number" && x - x === 0 ? round12(x) : undefined;
   }
 
   /** A value of an entered quantity, or unknown where it is none or is out of its limits. */
-  #entered(plan: Plan, value: Value): Inner {
-    const { type = "number", choices } = plan.quantity;
-    if (type === "number" && typeof value === "number") return within(plan, round12(value));
-    if (type !== "list" && type !== "series")
-      return within(plan, this.#inner(value, type, choices));
-    const none = outside({ code: "no-option" });
-    const item = (x: Value) => this.#inner(x, choices ? "choice" : "number", choices);
-    const point = (x: Value) => (Array.isArray(x) && x.length === 2 ? whole(x.map(item)) : none);
-    if (!Array.isArray(value)) return none;
-    return within(plan, value.map(type === "series" ? point : item));
+  #entered(plan: Plan, value: unknown, position: number, member?: string): Inner {
+    const { type, choices } = plan.quantity;
+    const inner = this.#inner(value, type, choices);
+    const found = inner === undefined ? outside({ code: "no-option" }) : within(plan, inner);
+    return found instanceof Unknown
+      ? found.of(plan.slot, position, this.#need(plan, member))
+      : found;
+  }
+
+  #need({ quantity: { id } }: Plan, member?: string): Need {
+    return member === undefined ? { id } : { id, member };
   }
 
   /** What a quantity is when nothing is given: missing, or its declared default. */
   #unfilled(plan: Plan, position = 0, member?: string): Inner {
-    const { id, default: value } = plan.quantity;
-    if (value != null) return this.#entered(plan, value);
-    return missing(plan.slot, position, member === undefined ? { id } : { id, member });
+    const { default: value } = plan.quantity;
+    if (value != null) return this.#entered(plan, value, position, member);
+    return missing(plan.slot, position, this.#need(plan, member));
   }
 
   /** The slot of a quantity by its name or a former one. Throws when there is none. */
@@ -192,13 +200,14 @@ export class Engine {
     const plan = this.plans[this.#slots.get(id) ?? this.plans.length];
     if (!plan || plan.tree || value == null) return;
     if (plan.home < 0) {
-      run.values[plan.slot] = this.#entered(plan, value as Value);
+      run.values[plan.slot] = this.#entered(plan, value, 0);
       return;
     }
+    if (typeof value !== "object" || Array.isArray(value)) return;
     const own = run.values[plan.slot] as Inner[];
     (run.names[plan.home] as readonly string[]).forEach((member, position) => {
       const given = (value as Readonly<Record<string, Value>>)[member];
-      if (given != null) own[position] = this.#entered(plan, given);
+      if (given != null) own[position] = this.#entered(plan, given, position, member);
     });
   }
 }

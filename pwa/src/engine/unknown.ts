@@ -60,6 +60,11 @@ export class Unknown {
     this.#parts = parts;
   }
 
+  /** The same of a value that somebody entered. */
+  of(slot: number, position: number, need: Need): Unknown {
+    return new Unknown(this.why, this.detail, { slot, position, need });
+  }
+
   /** What has to be entered, in the order in which quantities are declared. */
   get needs(): Need[] {
     // Gathered when asked for: most unknowns of an evaluation are never looked at.

@@ -76,6 +76,9 @@ export interface Choices {
   readonly label?: string;
   readonly ordered?: boolean;
   readonly options: readonly Option[];
+  readonly source?: SourceRef | null;
+  readonly pack?: string;
+  readonly replaced?: Replaced | null;
 }
 
 export interface Collection {

@@ -9,6 +9,7 @@ import type { Transaction } from "./database.ts";
 import { NotEnrolled } from "./errors.ts";
 import { sha256Hex } from "./hash.ts";
 import { PhoneLog } from "./log.ts";
+import { remembered } from "./remembered.ts";
 import type { Alarm, Enrolment, Head, Meta, StoredRecord } from "./schema.ts";
 import { uuid4, uuid7 } from "./uuid.ts";
 import { Witness } from "./witness.ts";
@@ -261,7 +262,10 @@ export class Ledger extends EventTarget {
     return fresh;
   }
 
-  /** Closed visits leave the phone 30 days after the office has held all of them. */
+  /**
+   * Closed visits leave the phone 30 days after the office has held all of them, their photos in
+   * any case; a few stay for what the next visit on their system rests on.
+   */
   async #letGo(): Promise<void> {
     const before = this.#options.clock.wall().getTime() - KEEP_HELD_MS;
     await this.db.write(["records", "meta", "photos", "parts"], async (tx) => {
@@ -276,11 +280,13 @@ export class Ledger extends EventTarget {
           all.some(({ line }) => line.includes('"kind":"closed"') && isClosed(line)),
       );
       const chain = (await tx.objectStore("meta").get("chain")) as Head | undefined;
-      for (const each of old.flat()) {
+      const stay = remembered(old);
+      const go = old.filter(([first]) => !stay.has(first!.visit!));
+      for (const each of go.flat()) {
         await records.delete(each.hash);
         if (chain && each.device === chain.device && each.epoch === chain.epoch) chain.count -= 1;
       }
-      if (chain && old.length > 0) await tx.objectStore("meta").put(chain, "chain");
+      if (chain && go.length > 0) await tx.objectStore("meta").put(chain, "chain");
       for (const [{ visit }] of old as [StoredRecord][]) await dropPhotos(tx, visit!);
     });
   }

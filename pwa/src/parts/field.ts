@@ -27,10 +27,16 @@ export function fieldId({ quantity, member }: Entry): string {
   return `f-${quantity.id}-${member ?? ""}`;
 }
 
+/** What rules and earlier visits say of a field. */
+export interface Beside {
+  offers: readonly Offer[];
+  past: readonly string[];
+}
+
 export function field(
   to: Speaker,
   entry: Entry,
-  offers: readonly Offer[],
+  { offers, past }: Beside,
   on: FieldEvents,
 ): TemplateResult {
   const { quantity, member, problem } = entry;
@@ -45,6 +51,7 @@ export function field(
           ? html`<p class="problem">${sayProblem(to, quantity, problem)}</p>`
           : html`<p class="note">${echo(to, entry)}</p>`
       }
+      ${past.length ? html`<p class="note">${past.join(" · ")}</p>` : nothing}
     </div>
     ${entry.ask ? askAgain(to, entry, on) : nothing}
     ${offers.map((offer) => offered(entry, offer, on))}

@@ -4,6 +4,7 @@ import type { Shown } from "../bundle/reading.ts";
 import { Unknown } from "../engine/index.ts";
 import type { Detail, Need, Part } from "../engine/index.ts";
 import type { Bundle, Quantity, SourceRef, Value } from "../generated/bundle.ts";
+import type { Past } from "../past.ts";
 import { words } from "../words/en.ts";
 
 /** Who is spoken to, and of what. */
@@ -82,6 +83,13 @@ function sayDetail(to: Speaker, detail: Detail): string {
     default:
       return words.unknown[detail.code];
   }
+}
+
+/** What was read on the same system before, as it was typed there. */
+export function sayPast(to: Speaker, quantity: Quantity, { reading, day, baseline }: Past): string {
+  const { si, unit, text } = reading;
+  const value = si === null ? text : plainly(sayValue(to, quantity, si, unit));
+  return (baseline ? words.field.baseline : words.field.lastTime)(value, words.day(day));
 }
 
 /** Why a typed text cannot be used. */

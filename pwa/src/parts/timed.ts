@@ -151,7 +151,7 @@ export class Timed extends Screen {
     return html`<div
         @keydown=${(event: KeyboardEvent) => event.key === "Enter" && void this.#take(series)}
       >
-        ${field(this.view.to, entry, [], { set, sure: () => undefined, take: () => undefined })}
+        ${field(this.view.to, entry, { offers: [], past: [] }, { set, sure: () => undefined, take: () => undefined })}
       </div>
       <button type="button" class="press wide full" @click=${() => void this.#take(series)}>
         ${words.timed.take}

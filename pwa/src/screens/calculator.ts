@@ -147,7 +147,7 @@ class CalculatorScreen extends Screen {
           ${words.field.conflict(plainly({ text, unit: view.to.bundle.units[unit ?? ""]?.label ?? "" }))}
         </p>`,
     );
-    return html`${field(view.to, entry, view.offers(entry), this.#desk!.events)}${since}${others}`;
+    return html`${field(view.to, entry, view.beside(entry), this.#desk!.events)}${since}${others}`;
   }
 
   #subtitle({ note }: Calculator, { visit, site, system }: Ground): TemplateResult {

@@ -140,7 +140,7 @@ class StepScreen extends Screen {
     const asked = fields.filter(({ quantity }) => !step.if_known?.includes(quantity.id));
     const maybe = fields.filter((entry) => !asked.includes(entry));
     const show = (entry: Entry): TemplateResult =>
-      field(view.to, entry, view.offers(entry), events);
+      field(view.to, entry, view.beside(entry), events);
     return html`
       ${asked.map(show)} ${maybe.length ? html`<h2>${words.step.whereKnown}</h2>` : nothing}
       ${maybe.map(show)}

@@ -15,19 +15,21 @@ import type { Shown } from "../bundle/reading.ts";
 import type { Speaker } from "../parts/say.ts";
 import type { Sign } from "../parts/sign.ts";
 import type { Phone, Rules } from "../phone.ts";
+import { earlierVisits } from "../past.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
 import {
   calculatorsUsed,
   collectionOf,
   evaluate,
+  groundOn,
   nextStep,
   quantityOf,
   snapshotOf,
   stepsOf,
   worst,
 } from "../work.ts";
-import type { Work } from "../work.ts";
+import type { Ground, Work } from "../work.ts";
 import { words } from "../words/en.ts";
 
 /** The worst verdict of a calculator's checks in a visit. */
@@ -88,8 +90,8 @@ class VisitScreen extends Screen {
         <p class="sub">
           ${[visit.date, words.visit.states[stateOf(visit)]].filter(Boolean).join(" · ")}
         </p>
-        ${work ? this.#work(work, ground.rules) : this.#lacking(visit)} ${this.#notes(visit)}
-        ${work && desk.open ? this.#members(visit, work) : nothing}
+        ${work ? this.#work(work, ground.rules) : this.#lacking(visit)} ${this.#earlier(visit)}
+        ${this.#notes(visit)} ${work && desk.open ? this.#members(visit, work) : nothing}
         ${work && desk.open ? this.#close(work) : nothing}
       </main>
       ${work && desk.open ? this.#bar(work) : nothing}`;
@@ -167,7 +169,7 @@ class VisitScreen extends Screen {
     });
   }
 
-  #readings(to: Speaker, { readings, engine, visit }: Work): TemplateResult | typeof nothing {
+  #readings(to: Speaker, { readings, engine, visit }: Ground): TemplateResult | typeof nothing {
     if (readings.size === 0) return nothing;
     const one = (reading: Reading): TemplateResult => {
       const { quantity: id, member, text, unit, source, conflicts } = reading;
@@ -209,7 +211,9 @@ class VisitScreen extends Screen {
   #lacking(visit: Visit): TemplateResult {
     const newer = this.phone.rules;
     if (!this.#desk!.lacking) return html`<p class="sub">${words.loading}</p>`;
+    const known = newer && { ...groundOn(this.phone.book, visit, newer.engine), rules: newer };
     return html`<p class="sub">${newer ? words.visit.rulesLacking : words.calculators.noRules}</p>
+      ${known ? this.#readings(speakerFor(this.phone, known), known) : nothing}
       ${
         newer && visit.edition !== null
           ? html`<button
@@ -221,6 +225,24 @@ class VisitScreen extends Screen {
             </button>`
           : nothing
       }`;
+  }
+
+  #earlier(visit: Visit): TemplateResult | typeof nothing {
+    const earlier = earlierVisits(this.phone.book, visit);
+    if (earlier.length === 0) return nothing;
+    return html`<h2>${words.visit.earlier}</h2>
+      <ul class="lines">
+        ${earlier.map((each) =>
+          line({
+            sign: each.closed ? "pass" : "on",
+            title: each.title || words.visit.kinds[each.visitKind ?? "maintenance"],
+            more: [each.date && words.day(each.date), words.visit.states[stateOf(each)]]
+              .filter(Boolean)
+              .join(" · "),
+            href: pathOf({ at: "visit", visit: each.id }),
+          }),
+        )}
+      </ul>`;
   }
 
   #notes(visit: Visit): TemplateResult {

@@ -4,6 +4,8 @@ import type { Alarm } from "../ledger/schema.ts";
 
 const count = (n: number, one: string, many: string): string => `${n} ${n === 1 ? one : many}`;
 
+const MONTHS = "Jan Feb Mar Apr May June July Aug Sep Oct Nov Dec".split(" ");
+
 export const words = {
   name: "Kneewall",
   saved: "saved",
@@ -74,6 +76,13 @@ export const words = {
     },
   },
 
+  /** A day, its year only where it is another than this. */
+  day: (iso: string, now = new Date()): string => {
+    const [year, month, day] = iso.split("-").map(Number);
+    const plain = `${day} ${MONTHS[month! - 1]}`;
+    return year === now.getFullYear() ? plain : `${plain} ${year}`;
+  },
+
   ofMember: (label: string, member: string): string => `${label}, ${member}`,
 
   field: {
@@ -99,6 +108,8 @@ export const words = {
     rowOf: (n: number, column: string): string => `Entry ${n}, ${column}`,
     kept: (time: string): string => `kept ${time}`,
     keptBefore: (date: string): string => `from ${date}`,
+    lastTime: (value: string, day: string): string => `last time ${value}, ${day}`,
+    baseline: (value: string, day: string): string => `when put into service ${value}, ${day}`,
     conflict: (other: string): string => `Another phone says ${other}.`,
   },
 
@@ -217,6 +228,7 @@ export const words = {
     lookAt: (what: string): string => `Look at: ${what}`,
     allCalculators: "All calculators",
     readings: (n: number): string => `${count(n, "value", "values")} in the book`,
+    earlier: "Earlier visits on this system",
     notes: "Notes",
     newNote: "New note",
     keepNote: "Keep the note",
