@@ -2,186 +2,31 @@
 
 from __future__ import annotations
 
-from itertools import permutations
-
 import pytest
-from CoolProp.CoolProp import PropsSI
 
 from kneewall.bundle import Step
-from kneewall.engine import Unknown
 from tests.trade.asking import Trade
+from tests.trade.refrigerant_jobs import (
+    ATTIC,
+    CRAWL,
+    DOWNFLOW,
+    ELSEWHERE,
+    EMPTIED,
+    KEPT,
+    LEAKS,
+    LINES,
+    MOIST,
+    OLD,
+    OTHER_JOBS,
+    PLACED,
+    REUSE,
+    TEST,
+    TURNED,
+    WATER,
+    WORK,
+    Given,
+)
 from tests.trade.walking import asked, steps_of, walk
-
-Given = dict[str, str | list[str]]
-
-HOUSE: Given = {
-    "indoor.location": "closet",
-    "site.suspect_material": "no",
-    "site.altitude": "0 ft",
-    "system.refrigerant": "R-410A",
-}
-OLD: Given = HOUSE | {
-    "old.refrigerant": "R-22",
-    "old.outdoor_kept": "no",
-    "old.runs": "yes",
-    "old.leaks": "no",
-    "old.brazed": "yes",
-    "old.standing_pressure": "150 psi",
-    "outdoor.temperature": "85 °F",
-    "old.indoor_temperature": "75 °F",
-    "cylinder.water_capacity": "47.6 lb",
-    "cylinder.tare": "26.5 lb",
-    "cylinder.gross_before": "30 lb",
-    "cylinder.gross": "36 lb",
-    "recovery.settled_pressure": "-2 psi",
-    "recovery.cylinder": "12",
-    "recovery.person": "A. Person",
-    "recovery.destination": "Reclaimer",
-    "unbraze.line_pressure": "0 psi",
-    "unbraze.line_open": "yes",
-    "unbraze.air_clear": "yes",
-    "unbraze.nitrogen_flows": "yes",
-    "unbraze.fire_watch": "yes",
-}
-KEPT: Given = OLD | {"old.outdoor_kept": "yes", "pumpdown.final_pressure": "3 psi"}
-ATTIC: Given = {"indoor.location": "attic", "attic.temperature": "112 °F"}
-CRAWL: Given = {"indoor.location": "crawlspace"}
-REUSE: Given = HOUSE | {
-    "old.refrigerant": "R-410A",
-    "reuse.burnout": "none",
-    "reuse.damaged": "no",
-    "reuse.hidden_joint": "no",
-    "reuse.open_to_air": "yes",
-    "reuse.came_clean": "yes",
-}
-PLACED: Given = HOUSE | {
-    "delivery.as_ordered": "yes",
-    "delivery.damage": "no",
-    "outdoor.weight": "190 lb",
-    "indoor.weight": "110 lb",
-    "lift.persons": "4",
-    "outdoor.support": "pad",
-    "room.route": "ducted",
-    "overflow.can_damage": "yes",
-}
-LINES: Given = HOUSE | {
-    "joints.flared": "yes",
-    "joints.brazed": "yes",
-    "outdoor.support": "pad",
-    "braze.line_pressure": "0 psi",
-    "braze.line_open": "yes",
-    "braze.air_clear": "yes",
-    "braze.nitrogen_flows": "yes",
-    "braze.fire_watch": "yes",
-}
-TEST: Given = HOUSE | {
-    "nameplate.design_pressure": "600 psi",
-    "test.valves_closed": "yes",
-    "test.gas": "dry-nitrogen",
-    "test.regulator_set": "500 psi",
-    "test.relief_set": "550 psi",
-    "test.start_pressure": "500 psi",
-    "test.start_temperature": "80 °F",
-    "test.end_pressure": "500 psi",
-    "test.end_temperature": "80 °F",
-    "test.hold": "60 min",
-    "test.bubbles": "no",
-}
-LEVELS = "0 min: 420 micron, 4 min: 620 micron, 6.5 min: 700 micron, 8 min: 708 micron, 10 min: 712 micron"
-MOIST = "0 min: 400 micron, 3 min: 1300 micron, 6.5 min: 1500 micron, 8 min: 1505 micron, 10 min: 1510 micron"
-LEAKS = "0 min: 420 micron, 5 min: 620 micron, 8 min: 740 micron, 10 min: 820 micron"
-EMPTIED: Given = HOUSE | {
-    "test.held_earlier": "yes",
-    "vacuum.valves_closed": "yes",
-    "vacuum.pipe_temperature": "70 °F",
-    "vacuum.readings": LEVELS,
-    "line.length": "40 ft",
-    "line.precharged_length": "25 ft",
-    "line.charge_rate": "0.5 oz/ft",
-    "charge.factory": "6 lb",
-    "charge.weighed_in": "7.5 oz",
-    "valves.open": "yes",
-    "charge.at_rest": "200 psi",
-    "charge.coldest_place": "70 °F",
-    "release.leak_found": "no",
-}
-TURNED: Given = HOUSE | {
-    "position.shipped": "upflow",
-    "position.wanted": "upflow",
-    "position.side_pan": "left",
-    "position.shown_by_maker": "yes",
-    "backup.kit_power": "0 kW",
-    "position.water_to_port": "yes",
-}
-DOWNFLOW: Given = TURNED | {
-    "position.wanted": "downflow",
-    "backup.kit_power": "10 kW",
-    "position.float_in_pan": "yes",
-    "position.base_right": "yes",
-    "position.breaker_up_is_on": "yes",
-}
-WATER: Given = HOUSE | {
-    "room.route": "ducted",
-    "drain.by_gravity": "yes",
-    "overflow.can_damage": "yes",
-    "overflow.device": "secondary-port-float",
-    "drain.supported": "yes",
-    "drain.cleanable": "yes",
-    "drain.ends_right": "yes",
-    "drain.water_runs": "yes",
-}
-WORK: dict[str, Given] = {
-    "pump-down-or-remove": OLD,
-    "reuse-line-set": REUSE,
-    "receive-and-place": PLACED,
-    "line-set": LINES,
-    "pressure-test": TEST,
-    "evacuate-and-release": EMPTIED,
-    "convert-position": TURNED,
-    "drain": WATER,
-}
-"""Of each list a plain job on which nothing is wrong."""
-ELSEWHERE: dict[str, set[str]] = {
-    "receive-and-place": {"line.length", "line.lift", "site.nominal_voltage"},
-    "pump-down-or-remove": {"system.refrigerant"},
-    "drain": {
-        "air.flow",
-        "air.entering_dry_bulb",
-        "air.entering_wet_bulb",
-        "air.entering_relative_humidity",
-        "air.leaving_dry_bulb",
-        "air.leaving_wet_bulb",
-        "air.leaving_relative_humidity",
-        "site.altitude",
-    },
-    "evacuate-and-release": {
-        "test.bubbles",
-        "test.end_pressure",
-        "test.end_temperature",
-        "test.hold",
-        "test.start_pressure",
-        "test.start_temperature",
-    },
-}
-"""What another list reads: the pressure test, the air; or what counts only where the old refrigerant is not known."""
-OTHER_JOBS: list[tuple[str, Given]] = [
-    ("pump-down-or-remove", KEPT | ATTIC),
-    ("pump-down-or-remove", OLD | CRAWL | {"old.refrigerant": "R-32", "old.leaks": "yes"}),
-    ("reuse-line-set", REUSE | {"reuse.burnout": "mild"}),
-    ("receive-and-place", PLACED | ATTIC | {"system.refrigerant": "R-454B", "delivery.damage": "yes"}),
-    ("receive-and-place", PLACED | CRAWL),
-    ("line-set", LINES | ATTIC | {"line.labeled": ["yes", "yes"]}),
-    ("line-set", LINES | CRAWL),
-    ("pressure-test", TEST | {"test.end_pressure": "460 psi"}),
-    ("evacuate-and-release", EMPTIED | {"system.refrigerant": "R-32"}),
-    ("evacuate-and-release", EMPTIED | {"vacuum.readings": MOIST}),
-    ("evacuate-and-release", EMPTIED | {"vacuum.readings": LEAKS}),
-    ("convert-position", DOWNFLOW | {"system.refrigerant": "R-32"}),
-    ("convert-position", TURNED | {"position.wanted": "horizontal-right"}),
-    ("drain", WATER | ATTIC | {"overflow.device": "drained-pan"}),
-    ("drain", WATER | CRAWL | {"drain.by_gravity": "no"}),
-]  # fmt: skip
-"""What else must be met, so that every step is."""
 
 
 @pytest.fixture(name="lists")
@@ -293,6 +138,39 @@ def test_held_back(trade: Trade, name: str, step: str, given: Given, change: str
     held = walk(trade, name, spoilt(given, change))
     assert step in free.done
     assert step in held.held
+
+
+# What must be done before the step that can hurt, whatever the readings say.
+FIRST: dict[tuple[str, str], set[str]] = {
+    ("pump-down-or-remove", "recover"): {"gauges", "dead", "cylinder"},
+    ("pump-down-or-remove", "open"): {"recover", "wait", "settled", "sweep"},
+    ("pump-down-or-remove", "unbraze"): {"dead", "settled", "open", "prove-empty", "fire-watch", "nitrogen"},
+    ("pump-down-or-remove", "carry-out"): {"dead", "settled", "cap"},
+    ("pump-down-or-remove", "sign"): {"weigh", "settled", "record"},
+    ("reuse-line-set", "flush"): {"old-wrap", "decide", "empty"},
+    ("receive-and-place", "indoor"): {"delivery", "place", "attic", "crawl", "hands", "way-in", "trap-room", "pan"},
+    ("line-set", "braze"): {"run", "prove-empty", "fire-watch", "nitrogen"},
+    ("line-set", "torque"): {"run", "flare"},
+    ("pressure-test", "first-pressure"): {"plates", "valves", "gas"},
+    ("pressure-test", "let-out"): {"soap", "hold", "end-reading"},
+    ("pressure-test", "mend"): {"let-out"},
+    ("evacuate-and-release", "release"): {"tag", "valves", "hook-up", "pull", "hold", "verdict", "rooms", "weigh-in"},
+    ("evacuate-and-release", "untag"): {"tag", "verdict", "release", "pressure", "sniff", "caps"},
+    ("convert-position", "coil"): {"shown", "dead", "floor", "before"},
+    ("convert-position", "breakers"): {"dead"},
+    ("drain", "pour"): {"trap", "cement", "prime", "ends"},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "step"), list(FIRST))
+def test_done_before(lists: dict[str, dict[str, Step]], name: str, step: str) -> None:
+    before: set[str] = set()
+    open_ends = [step]
+    while open_ends:
+        after = set(lists[name][open_ends.pop()].after) - before
+        before |= after
+        open_ends += after
+    assert before >= FIRST[name, step]
 
 
 def test_what_is_held_says_what_to_do(lists: dict[str, dict[str, Step]]) -> None:
@@ -418,10 +296,15 @@ FITS: list[tuple[str, Given, set[str], set[str]]] = [
     ("line-set", {"joints.brazed": "no"}, {"flare", "torque"}, {"braze", "fire-watch", "watch-on", "which-line"}),
     ("line-set", {"joints.flared": "no"}, {"braze"}, {"flare", "torque"}),
     ("line-set", {"line.labeled": ["yes", "no"]}, {"which-line"}, set()),
+    ("line-set", {"line.is_old": "yes"}, {"flare", "insulate"}, {"run"}),
+    ("line-set", {"line.is_old": ["yes", "no"]}, {"run"}, set()),
+    ("line-set", {"outdoor.support": "wall-bracket"}, {"ladder"}, set()),
+    ("reuse-line-set", {"line.is_old": "no"}, {"decide"}, {"empty", "flush", "blow", "cut-back", "insulation"}),
     ("pressure-test", {}, {"let-out"}, {"mend"}),
     ("pressure-test", {"test.bubbles": "yes"}, {"mend"}, set()),
     ("pressure-test", {"test.end_pressure": "460 psi"}, {"mend"}, set()),
-    ("evacuate-and-release", {}, {"weigh-in"}, {"mildly-flammable", "rooms", "moist", "leaking"}),
+    ("evacuate-and-release", {"line.is_old": "yes"}, {"breaks"}, set()),
+    ("evacuate-and-release", {}, {"weigh-in"}, {"breaks", "mildly-flammable", "rooms", "moist", "leaking"}),
     ("evacuate-and-release", {"line.length": "20 ft"}, {"release"}, {"weigh-in"}),
     ("evacuate-and-release", {"system.refrigerant": "R-32"}, {"mildly-flammable", "rooms"}, set()),
     ("evacuate-and-release", {"vacuum.readings": MOIST}, {"moist"}, {"leaking"}),
@@ -483,208 +366,9 @@ def test_a_list_asks_for_all_that_its_steps_rest_on(
     assert missing == ELSEWHERE.get(name, set())
 
 
-@pytest.mark.parametrize(
-    ("refrigerant", "fluid"), [("R-22", "R22"), ("R-410A", "R410A"), ("R-32", "R32")]
-)
-def test_the_old_charge_at_rest_lies_between_dew_and_bubble(
-    trade: Trade, refrigerant: str, fluid: str
-) -> None:
-    """Against CoolProp at 70 and 95 °F."""
-    given = OLD | {
-        "old.refrigerant": refrigerant,
-        "outdoor.temperature": "95 °F",
-        "old.indoor_temperature": "70 °F",
-    }
-    answer = asked(trade, given)
-    for quantity, fahrenheit, quality in (
-        ("old.least_pressure", 70, 1),
-        ("old.most_pressure", 95, 0),
-    ):
-        pascal = PropsSI("P", "T", (fahrenheit + 459.67) / 1.8, "Q", quality, fluid) - 101325
-        assert answer.value(quantity) == pytest.approx(pascal, rel=0.002)
-
-
-@pytest.mark.parametrize(
-    ("psi", "way"),
-    [
-        ("110 psi", "recover"),
-        ("125 psi", "pump-down"),
-        ("165 psi", "pump-down"),
-        ("175 psi", "recover"),
-    ],
-)
-def test_an_odd_pressure_at_rest_is_never_pumped_down(trade: Trade, psi: str, way: str) -> None:
-    """R-22 rests at 132 psi at 75 °F and at 156 psi at 85 °F; 10 psi of margin."""
-    answer = asked(trade, KEPT | {"old.standing_pressure": psi})
-    assert answer.value("removal.way") == way
-
-
-@pytest.mark.parametrize(
-    ("psi", "verdict"),
-    [("-1 psi", "fail"), ("0 psi", "pass"), ("10 psi", "pass"), ("11 psi", "caution")],
-)
-def test_pumping_down_stops_above_zero(trade: Trade, psi: str, verdict: str) -> None:
-    answer = asked(trade, KEPT | {"pumpdown.final_pressure": psi})
-    (check,) = answer.checks(["pumpdown.stopped_in_time"])
-    assert check.verdict == verdict
-
-
-def test_the_recovery_cylinder_is_filled_by_the_old_refrigerant(trade: Trade) -> None:
-    """26.5 + 0.8 × 47.6 × density at 77 °F over 999 kg/m³, by CoolProp, though the new system holds another."""
-    density = PropsSI("D", "T", 298.15, "Q", 0, "R22")
-    most = (26.5 + 0.8 * 47.6 * density / 999) * 0.45359237
-    answer = asked(trade, OLD | {"system.refrigerant": "R-32"})
-    assert answer.value("cylinder.most_gross") == pytest.approx(most, rel=0.001)
-
-
-@pytest.mark.parametrize(
-    ("readings", "more", "held"),
-    [
-        (LEVELS, {}, True),
-        (LEVELS, {"vacuum.hold_limit": "800 micron"}, True),
-        (LEVELS, {"vacuum.hold_limit": "500 micron"}, False),
-        (LEVELS, {"vacuum.target": "300 micron"}, False),
-        (MOIST, {}, False),
-        (LEAKS, {}, False),
-    ],
-)
-def test_the_vacuum_held_only_when_tight_and_dry(
-    trade: Trade, readings: str, more: dict[str, str], held: bool
-) -> None:
-    answer = asked(trade, EMPTIED | {"vacuum.readings": readings} | more)
-    assert answer.value("release.vacuum_held") is held
-
-
-def test_a_pressure_test_of_today_counts_more_than_one_of_another_day(trade: Trade) -> None:
-    tight = asked(trade, EMPTIED | TEST).value("lines.proven_tight")
-    leaking = asked(trade, EMPTIED | TEST | {"test.end_pressure": "460 psi"})
-    assert tight is True
-    assert leaking.value("lines.proven_tight") is False
-
-
-@pytest.mark.parametrize(("pounds", "persons"), [(40, 2), (51, 2), (102, 2), (103, 3), (154, 4)])
-def test_hands_by_weight(trade: Trade, pounds: int, persons: int) -> None:
-    answer = asked(trade, PLACED | {"indoor.weight": f"{pounds} lb"})
-    assert answer.value("indoor.persons", "1") == persons
-
-
-def test_the_two_smaller_sides_must_pass(trade: Trade) -> None:
-    hatch = {"access.opening_short": "22 in", "access.opening_long": "30 in"}
-    for sides in permutations(("18 in", "24 in", "52 in")):
-        names = ("cabinet.width", "cabinet.length", "cabinet.height")
-        answer = asked(trade, ATTIC | hatch | dict(zip(names, sides, strict=True)))
-        assert answer.value("access.middle_side", "1") == pytest.approx(24 * 0.0254)
-        (check,) = answer.checks(["access.unit_passes"])
-        assert check.verdict == "pass"
-    tight = (
-        ATTIC
-        | hatch
-        | {"cabinet.width": "23 in", "cabinet.length": "24 in", "cabinet.height": "52 in"}
-    )
-    (check,) = asked(trade, tight).checks(["access.unit_passes"])
-    assert check.verdict == "fail"
-
-
-@pytest.mark.parametrize(
-    ("old", "new", "differs"),
-    [
-        ("R-22", "R-410A", True),
-        ("R-22", "R-32", True),
-        ("R-410A", "R-454B", False),
-        ("R-22", "R-22", False),
-    ],
-)
-def test_oil_of_the_old_refrigerant(trade: Trade, old: str, new: str, differs: bool) -> None:
-    answer = asked(trade, {"old.refrigerant": old, "system.refrigerant": new})
-    assert answer.value("reuse.oil_differs") is differs
-
-
-def test_old_lines_are_not_judged_without_the_catalogue(trade: Trade) -> None:
-    answer = asked(trade, REUSE)
-    assert isinstance(answer.value("reuse.verdict", "1"), Unknown)
-    damaged = asked(trade, REUSE | {"reuse.damaged": "yes"})
-    assert damaged.value("reuse.verdict", "1") == "replace"
-
-
-@pytest.mark.parametrize(
-    ("change", "verdict"),
-    [
-        ({}, "keep"),
-        ({"old.refrigerant": "R-22"}, "clean-first"),
-        ({"reuse.burnout": "mild"}, "clean-first"),
-        ({"reuse.burnout": "severe"}, "replace"),
-        ({"reuse.hidden_joint": "yes"}, "replace"),
-        ({"tube.vapor_size": "3/8 in"}, "replace"),
-        ({"reuse.marked_pressure": "500 psi"}, "replace"),
-    ],
-)
-def test_old_lines_by_the_catalogue(maker: Trade, change: Given, verdict: str) -> None:
-    """A unit listed for 1/4 and 1/2 in, on tube marked for more than its design pressure."""
-    lines: Given = {
-        "indoor.model": "AH-12-M",
-        "tube.liquid_size": "1/4 in",
-        "tube.vapor_size": "1/2 in",
-        "reuse.marked_pressure": "700 psi",
-        "nameplate.design_pressure": "600 psi",
-    }
-    done = walk(maker, "reuse-line-set", REUSE | lines | change)
-    assert asked(maker, REUSE | lines | change).value("reuse.verdict", "1") == verdict
-    assert ("cut-back" in done.applies) is (verdict != "replace")
-    assert ("flush" in done.applies) is (verdict == "clean-first")
-
-
 def test_the_fire_watch_goes_on_for_an_hour(
     trade: Trade, lists: dict[str, dict[str, Step]]
 ) -> None:
     for name in ("pump-down-or-remove", "line-set"):
         assert lists[name]["watch-on"].least == "fire.least_watch"
     assert asked(trade, OLD).value("fire.least_watch") == 3600
-
-
-LOW_SIDE = {
-    "upflow": "end",
-    "downflow": "top",
-    "horizontal-left": "left",
-    "horizontal-right": "right",
-}
-"""Which side of the cabinet, as it stands upright, the water falls to."""
-
-
-@pytest.mark.parametrize("shipped", list(LOW_SIDE))
-@pytest.mark.parametrize("wanted", list(LOW_SIDE))
-@pytest.mark.parametrize("side_pan", ["left", "right", "none"])
-def test_a_pan_lies_where_the_water_falls(
-    trade: Trade, shipped: str, wanted: str, side_pan: str
-) -> None:
-    """By where the pans hang in the cabinet: the end pan follows the coil, the side pan its hooks."""
-    end_pan = "top" if shipped == "downflow" else "end"
-    low = LOW_SIDE[wanted]
-    upright = low in ("end", "top")
-    answer = asked(
-        trade,
-        TURNED
-        | {"position.shipped": shipped, "position.wanted": wanted, "position.side_pan": side_pan},
-    )
-    assert answer.value("position.coil_turns", "1") is (upright and low != end_pan)
-    assert answer.value("position.pan_moves", "1") is (not upright and low != side_pan)
-    ports = answer.value("position.ports_change", "1")
-    if shipped == wanted and (upright or low == side_pan):
-        assert ports is False
-    if upright != (LOW_SIDE[shipped] in ("end", "top")):
-        assert ports is True
-
-
-@pytest.mark.parametrize(
-    ("device", "seen", "verdict"),
-    [
-        ("drained-pan", "no", "fail"),
-        ("drained-pan", "yes", "pass"),
-        ("pan-float", "no", "not-applicable"),
-    ],
-)
-def test_a_second_drain_drips_where_it_is_seen(
-    trade: Trade, device: str, seen: str, verdict: str
-) -> None:
-    answer = asked(trade, WATER | {"overflow.device": device, "drain.second_seen": seen})
-    (check,) = answer.checks(["drain.second_is_seen"])
-    assert check.verdict == verdict
