@@ -119,6 +119,9 @@ class Choices(Part):
     label: str = ""
     ordered: bool = False
     options: list[Option]
+    source: SourceRef | None = None
+    pack: str = ""
+    replaced: Replaced | None = None
 
 
 class Collection(Part):

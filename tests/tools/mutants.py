@@ -21,6 +21,7 @@ REPLACED: Final = Replaced(pack="low", because="So.")
 HOLDS: Final = Holds(until="2030-01-01")
 NOT_TRUE: Final[list[Any]] = ["not", True]
 OTHER: Final[dict[str, Any]] = {
+    "Choices.replaced": REPLACED,
     **{f"{name}.replaced": REPLACED for name in ("Calculator", "Caution", "Check", "Checklist", "Function", "Quantity",
                                                  "RowMark", "Step", "Table")},
     **{f"{name}.holds": HOLDS for name in ("Case", "Check", "Quantity", "Step")},
@@ -35,6 +36,7 @@ OTHER: Final[dict[str, Any]] = {
     "Check.caution": NOT_TRUE,
     "Check.fail": NOT_TRUE,
     "Check.scope": "site",
+    "Choices.source": SourceRef(of="demo"),
     "Column.type": "text",
     "Column.unit": "in",
     "Example.given": {},

@@ -29,7 +29,7 @@ def shipped(name: str) -> Validator:
 def data_of(text: str) -> Any:
     document = read_yaml(text, "rules.yaml", [])
     assert document is not None
-    return document.data
+    return json.loads(json.dumps(document.data))
 
 
 @pytest.fixture(scope="module")

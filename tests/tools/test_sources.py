@@ -45,7 +45,7 @@ def test_what_is_doubtful_and_why(boxes: Compiled) -> None:
         "box.allowed, case 2": ("invented",),
         "box: nothing given": ("invented",),
     }
-    assert (found.open, found.sourced) == (9, 22)
+    assert (found.open, found.sourced) == (9, 25)
 
 
 def test_memory_leads_and_inventions_close(boxes: Compiled) -> None:
@@ -104,7 +104,7 @@ def test_on_the_command_line(
     (tmp_path / "boxes.json").write_bytes(boxes.bundle.raw)
     status, text, errors = run(tmp_path / "boxes.json")
     assert (status, errors) == (0, "")
-    assert text.splitlines()[0] == "9 of 22 values to look at"
+    assert text.splitlines()[0] == "9 of 25 values to look at"
     assert "  pack trade: quantity box.price (Price), Table 1: not confirmed\n" in text
     document = json.loads(run(tmp_path / "boxes.json", "--json")[1])
     assert document["bundle"] == boxes.bundle.hash

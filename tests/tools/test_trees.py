@@ -37,11 +37,11 @@ FORMULAS = {
 @pytest.fixture(scope="module")
 def boxes(tmp_path_factory: pytest.TempPathFactory) -> tuple[Words, dict[str, Quantity]]:
     added = [
-        f"  try.a{place}:\n    label: A\n    unit: ft\n    limits: 0 ft to 9 ft\n    source: demo\n"
+        f"  tried.a{place}:\n    label: A\n    unit: ft\n    limits: 0 ft to 9 ft\n    source: demo\n"
         f"    formula: >-\n      {formula}\n"
         for place, formula in enumerate(FORMULAS)
     ]
-    shown = ", ".join(f"try.a{place}" for place in range(len(FORMULAS)))
+    shown = ", ".join(f"tried.a{place}" for place in range(len(FORMULAS)))
     steps = f"      - {{id: all, act: read, title: All, show: [{shown}]}}\nexamples:\n"
     rules = changed(
         RULES, ("  box.area: {", "".join(added) + "  box.area: {"), ("examples:\n", steps)

@@ -7,6 +7,7 @@ from kneewall.compiler import types
 from kneewall.compiler.declare import Declared
 from kneewall.compiler.errors import RuleFault
 from kneewall.compiler.packs import Item
+from kneewall.compiler.quantities import with_unit
 from kneewall.compiler.schema import CalculatorForm
 from kneewall.compiler.types import Mismatch, Type
 from kneewall.engine.numbers import close
@@ -98,6 +99,9 @@ class _Reading:
             raise self._fault("over", "E105", what, "say from where to where, and what it shows")
         found: list[float] = []
         for key, text in (("from", form.low), ("to", form.high)):
+            if quantity.unit:
+                place = self.item.place("charts", self.index, key)
+                with_unit(text, edges.units[quantity.unit].label, place)
             try:
                 found.append(edges.measure(text, quantity.unit, quantity.kind)[0])
             except ReadingError as error:

@@ -9,7 +9,7 @@ from typing import Any, Final, TypeVar
 
 from kneewall.bundle import Choices, Column, Expr, Holds, Option, Source, SourceRef
 from kneewall.compiler.calendar import Calendar
-from kneewall.compiler.errors import CompileError, Fault, Place, RuleFault, nearest
+from kneewall.compiler.errors import CompileError, Fault, Place, RuleFault, nearest, refuse_keyword
 from kneewall.compiler.kept import Kept
 from kneewall.compiler.names import Names
 from kneewall.compiler.packs import Item, Items
@@ -62,6 +62,8 @@ class Declared:
         self.calendar = Calendar(items.date_quantity, items.edition_quantity)
         self.names = Names(units, self.edges, set(items.collections), {}, {}, {}, self.calendar)
         self.types: dict[str, Type] = {}
+        self.chosen: set[str] = set()
+        """Choice lists that something takes its values from."""
         self._by_slot = list(items.quantities)
         for name, quantity in items.quantities.items():
             with self.collecting():
@@ -146,6 +148,7 @@ class Declared:
         """The type of something declared with this unit, choice list or `flag`."""
         choices = self.edges.choices
         if unit in choices:
+            self.chosen.add(unit)
             return Type("choice", choices=unit, ordered=choices[unit].ordered)
         if unit == "flag":
             return FLAG
@@ -206,6 +209,8 @@ class Declared:
         columns = item.form.columns
         if len(columns) != 2:
             raise RuleFault(item.place("columns"), "E106", "a series has two columns")
+        for name in columns:
+            refuse_keyword(name, item.place("columns", name))
         return [
             Column(name=name, unit=self.unit_id(unit, item.place("columns", name)))
             for name, unit in columns.items()
@@ -218,6 +223,8 @@ class Declared:
             [Type()] * len(form.parameters),
             Type(),
         )
+        for key in form.parameters:
+            refuse_keyword(key, item.place("parameters", key))
         parameters = [
             self.unit_type(unit, "", item.place("parameters", key))
             for key, unit in form.parameters.items()
@@ -227,7 +234,7 @@ class Declared:
 
     def _choices(self, name: str, item: Item[ChoicesForm]) -> Choices:
         form = item.form
-        self.source(form.source, item.place("source"))
+        source = self.source(form.source, item.place("source"))
         values = form.values if isinstance(form.values, dict) else {v: v for v in form.values}
         options: list[Option] = []
         seen: set[str] = set()
@@ -239,4 +246,11 @@ class Declared:
                 place = item.place("values")
                 raise RuleFault(place, "E202", f"{spelling!r} names two choices of {name}")
             seen |= spellings
-        return Choices(label=form.label, ordered=form.ordered, options=options)
+        return Choices(
+            label=form.label,
+            ordered=form.ordered,
+            options=options,
+            source=source,
+            pack=item.pack,
+            replaced=item.replaced,
+        )

@@ -8,6 +8,7 @@ RuleFault               raised where a fault is found, caught by whoever can go 
 from __future__ import annotations
 
 import difflib
+import keyword
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Final
@@ -39,6 +40,7 @@ NUMBERS: Final = {
     "E304": "a point on a scale is used as an amount",
     "E305": "a line of units.csv is wrong",
     "E306": "the value is impossible",
+    "E307": "a limit or default has no unit",
     "E401": "the formula cannot be read",
     "E402": "this is not part of the language",
     "E403": "the number of arguments is wrong",
@@ -105,6 +107,13 @@ class CompileError(Exception):
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = sorted(set(faults))
         super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+def refuse_keyword(name: str, place: Place) -> None:
+    """Refuse a word that formulas give a meaning of their own. Raises `RuleFault`."""
+    if keyword.iskeyword(name):
+        what = f"{name!r} means something else in formulas"
+        raise RuleFault(place, "E203", what, "use another word, or two")
 
 
 def nearest(name: str, known: Iterable[str]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import keyword
 import math
 import re
 import warnings
@@ -40,6 +41,13 @@ COMPARE: Final[dict[type[ast.cmpop], tuple[str, str]]] = {
     ast.Eq: ("==", " = "),
     ast.NotEq: ("!=", " \u2260 "),
 }
+_NUMBER: Final = re.compile(r"(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?")
+_KEYWORD: Final = re.compile(
+    r"""("[^"]*"|'[^']*')|(?<=\w)\.("""
+    + "|".join(word for word in keyword.kwlist if word.islower())
+    + r")\b"
+)
+"""A word of Python after a dot, where it is the name of a quantity or column; and texts in quotes, passed over."""
 WORDS: Final = "a name, a number, a text in quotes, + - * / // % **, comparisons, and, or, not, if … else, or a call"
 
 
@@ -94,7 +102,7 @@ class Formula:
         try:
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore")
-                root = ast.parse(text.strip(), mode="eval").body
+                root = ast.parse(_KEYWORD.sub(_as_name, text.strip()), mode="eval").body
         except SyntaxError as error:
             place = self._inside(max((error.offset or 1) - 1, 0))
             raise RuleFault(place, "E401", f"not a formula: {error.msg}") from None
@@ -158,6 +166,9 @@ class Formula:
         if isinstance(value, bool):
             return Node(value, FLAG, ["yes" if value else "no"])
         if isinstance(value, int | float):
+            if not _NUMBER.fullmatch(self._source(node)):
+                what = f"{self._source(node)!r} is not a number as people write it"
+                raise self.fault(node, "E401", what, "write one like 12.5 or 1e-6")
             try:
                 number = round12(float(value))
             except OverflowError:
@@ -195,7 +206,7 @@ class Formula:
 
     def _attribute(self, node: ast.Attribute, frame: Frame, wanted: Type | None) -> Node:
         if isinstance(node.value, ast.Call):
-            return self._access(node.value, node.attr, frame)
+            return self._access(node.value, self._source(node).rpartition(".")[2], frame)
         name = self._source(node)
         if not re.fullmatch(r"\w+\.\w+", name):
             raise self.fault(node, "E402", f"{name!r} is not a name", "write topic.name")
@@ -383,6 +394,11 @@ class Formula:
         return replace(
             frame, local=local, depth=frame.depth + len(names), traced=False
         ), frame.depth
+
+
+def _as_name(found: re.Match[str]) -> str:
+    """A keyword after a dot spelled so that Python takes it for a name, in as many letters."""
+    return found[1] or f".{found[2].capitalize()}"
 
 
 def _is_na(node: Node) -> bool:

@@ -14,7 +14,7 @@ from kneewall.compiler.packs import Item
 from kneewall.compiler.schema import FunctionForm, QuantityForm
 from kneewall.compiler.types import FLAG, Type
 from kneewall.engine.numbers import close
-from kneewall.reading import ReadingError
+from kneewall.reading import ReadingError, split_number
 
 
 def build_quantity(there: Declared, name: str, item: Item[QuantityForm]) -> Quantity:
@@ -48,6 +48,10 @@ def build_quantity(there: Declared, name: str, item: Item[QuantityForm]) -> Quan
             changes[key] = _range(there, plain, getattr(form, key), item.place(key))
     plain = plain.model_copy(update=changes)
     _usual_within_limits(plain, item)
+    for text in (*form.one_of, form.default):
+        if text is not None and plain.unit and numeric and not plain.columns:
+            key = "default" if text is form.default else "one_of"
+            with_unit(text, there.edges.units[plain.unit].label, item.place(key))
     changes["one_of"] = [_value(there, plain, text, item.place("one_of")) for text in form.one_of]
     plain = plain.model_copy(update=changes)
     if form.default is not None:
@@ -147,6 +151,8 @@ def _range(there: Declared, quantity: Quantity, text: str, place: Place) -> tupl
     if len(ends) != 2:
         raise RuleFault(place, "E106", f"{text!r} is not LOW to HIGH", "write 0 ft to 2000 ft")
     unit = quantity.columns[1].unit if quantity.columns else quantity.unit
+    for end in ends if unit else ():
+        with_unit(end, there.edges.units[unit].label, place)
     kind = there.edges.units[unit].kind if quantity.columns and unit else quantity.kind
     try:
         low, high = (there.edges.measure(end, unit, kind)[0] for end in ends)
@@ -155,6 +161,17 @@ def _range(there: Declared, quantity: Quantity, text: str, place: Place) -> tupl
     if not low < high:
         raise RuleFault(place, "E306", f"{ends[0]} is not below {ends[1]}")
     return low, high
+
+
+def with_unit(text: str, example: str, place: Place) -> None:
+    """Refuse a number that leaves its unit to be guessed. Raises `RuleFault`."""
+    try:
+        _, unit = split_number(text)
+    except ReadingError:
+        return
+    if not unit:
+        what = f"{text!r} has no unit"
+        raise RuleFault(place, "E307", what, f"write {text.strip()} {example}")
 
 
 def _usual_within_limits(quantity: Quantity, item: Item[QuantityForm]) -> None:

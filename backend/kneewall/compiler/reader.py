@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Self
 
 import yaml
 
@@ -99,6 +99,28 @@ def read_yaml(text: str, name: str, faults: list[Fault]) -> Document | None:
     return document
 
 
+class WholeNumber(int):
+    """A whole number that knows how it was written: as the name of a choice, `007` is not 7."""
+
+    def __new__(cls, text: str) -> Self:
+        made = super().__new__(cls, text)
+        made.text = text
+        return made
+
+    text: str
+
+
+class DecimalNumber(float):
+    """A number that knows how it was written: as the name of a choice, `1.10` is not 1.1."""
+
+    def __new__(cls, text: str) -> Self:
+        made = super().__new__(cls, text)
+        made.text = text
+        return made
+
+    text: str
+
+
 class _Reading:
     """One text, event by event: no tag is looked at, no alias followed, nothing made but plain data."""
 
@@ -154,7 +176,7 @@ class _Reading:
         for event in self.events:
             if isinstance(event, yaml.SequenceEndEvent):
                 break
-            data.append(self._value(event, (*path, len(data)), depth + 1))
+            data.append(self._there(event, (*path, len(data)), depth))
         return data
 
     def _mapping(self, path: Path_, depth: int) -> dict[str, Any]:
@@ -177,8 +199,20 @@ class _Reading:
                 self._pass_over(next(self.events))
                 continue
             self.document.keys[(*path, key)] = place
-            data[key] = self._value(next(self.events), (*path, key), depth + 1)
+            data[key] = self._there(next(self.events), (*path, key), depth)
         return data
+
+    def _there(self, event: Event, path: Path_, depth: int) -> Any:
+        """A value that is not empty: what was forgotten is not taken for a choice to leave it out."""
+        before = len(self.faults)
+        found = self._value(event, path, depth + 1)
+        if found is None and len(self.faults) == before:
+            place = self.document.keys.get(path) or self._place(event)
+            what = (
+                f"{path[-1]} has no value" if path in self.document.keys else "nothing stands here"
+            )
+            self.faults.append(Fault(place, "E106", what, "write one, or leave it out"))
+        return found
 
     def _pass_over(self, event: Event) -> None:
         """Leave out what begins with this event."""
@@ -197,7 +231,9 @@ class _Reading:
         elif not event.style and text in _WORDS:
             return _WORDS[text]
         elif not event.style and _NUMBER.match(text):
-            return int(text) if re.fullmatch(r"[-+]?\d{1,18}", text) else float(text)
+            return (
+                WholeNumber(text) if re.fullmatch(r"[-+]?\d{1,18}", text) else DecimalNumber(text)
+            )
         return text
 
 

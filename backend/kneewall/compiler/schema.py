@@ -13,12 +13,12 @@ def _text(value: object) -> object:
     """Numbers and flags written bare are meant as people wrote them."""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return repr(value) if isinstance(value, int | float) else value
+    return getattr(value, "text", repr(value)) if isinstance(value, int | float) else value
 
 
 def _formula(value: object) -> object:
     """A formula may be a bare number or flag."""
-    return str(value) if isinstance(value, bool | int) else _text(value)
+    return str(value) if isinstance(value, bool) else _text(value)
 
 
 Written = Annotated[str, BeforeValidator(_text, json_schema_input_type=str | float | bool)]
@@ -104,7 +104,7 @@ class QuantityForm(Item):
     limits: OneLine = ""
     usual: OneLine = ""
     one_of: list[Written] = []
-    decimals: Annotated[int, Field(ge=0, le=9)] | None = None
+    decimals: Annotated[int, Field(strict=True, ge=0, le=9)] | None = None
     default: Written | None = None
     note: str = ""
     offers: str = ""
@@ -173,7 +173,7 @@ class ChartForm(Form):
     over: str = ""
     low: Written = Field("", alias="from")
     high: Written = Field("", alias="to")
-    steps: Annotated[int, Field(ge=2, le=200)] = 40
+    steps: Annotated[int, Field(strict=True, ge=2, le=200)] = 40
     show: list[str] = []
     lines: list[str] = []
 

@@ -22,6 +22,7 @@ WARNINGS: Final = {
     "W106": "combinations of keys have no row",
     "W107": "no row holds between two that do",
     "W108": "the keys do not tell the rows apart",
+    "W109": "two results have the same label",
 }
 """Every number with its meaning; a fixture for each is in the tests."""
 INSIDE: Final = ("demo", "memory")
@@ -52,6 +53,7 @@ class _Look:
             yield from self._steps(checklist)
         for calculator in self.bundle.calculators:
             yield from self._examples(calculator)
+            yield from self._labels(calculator)
         for table in self.bundle.tables:
             place = self.items.tables[table.id].key_place()
             yield from (Fault(place, *found) for found in Rows(self.bundle, table).found())
@@ -120,6 +122,16 @@ class _Look:
                 what = f"{check.id} says what is wrong, but not what to do about it"
                 place = self.items.checks[check.id].place("says", verdict)
                 yield Fault(place, "W103", what, "add a sentence that says it")
+
+    def _labels(self, calculator: Calculator) -> Iterator[Fault]:
+        """Two results that nobody could tell apart."""
+        labels = {quantity.id: quantity.label.casefold() for quantity in self.bundle.quantities}
+        before: dict[str, str] = {}
+        for index, name in enumerate(calculator.show):
+            other = before.setdefault(labels[name], name)
+            if other != name:
+                place = self.items.calculators[calculator.id].place("show", index)
+                yield Fault(place, "W109", f"{name} has the label of {other}", "say which is which")
 
     def _examples(self, calculator: Calculator) -> Iterator[Fault]:
         place = self.items.calculators[calculator.id].key_place()

@@ -90,6 +90,7 @@ def places_of(items: Items) -> dict[Owner, Place]:
         "function": items.functions,
         "check": items.checks,
         "caution": items.cautions,
+        "choices": items.choices,
     }
     found = {
         (what, name): item.key_place()
@@ -130,6 +131,10 @@ def _sourced(bundle: Bundle) -> Iterator[_Sourced]:
     for check in bundle.checks:
         own = ("check", check.id)
         yield _Sourced("check", check.id, check.label, check.pack, check.source, own)
+    for name, choices in bundle.choices.items():
+        if choices.source:
+            own = ("choices", name)
+            yield _Sourced("choices", name, choices.label, choices.pack, choices.source, own)
     for c in bundle.cautions:
         yield _Sourced("caution", c.id, c.text, c.pack, c.source, ("caution", c.id))
     for e in bundle.examples:

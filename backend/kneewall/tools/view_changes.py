@@ -87,6 +87,7 @@ def compare_choices(changes: Changes, of: Subject, old: Choices, new: Choices) -
         changes.names_in("Choices", one, "spellings", spellings)
     changes.text("Labels", of, "label", (old.label, new.label))
     changes.text("Choices", of, "ordered", both(yes, old.ordered, new.ordered))
+    compare_owner(changes, of, old, new)
 
 
 def choosing(changes: Changes, choices: str) -> list[Touch]:
