@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import shutil
 import signal
 import socket
 import subprocess
@@ -18,22 +19,28 @@ import urllib.request
 import webbrowser
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "backend"))
 
 import bootstrap
 from bootstrap import ROOT, say
+from demo.company import PASSWORD, PERSON
 
 DATA = ROOT / "demo" / ".data"
 STAMP = DATA / "demo.json"
 LOG = DATA / "server.log"
-PACKS = ("rules", "demo/packs/maker", "demo/packs/house")
+PACKS = ("maker", "house")
 
-ADDRESSES = """
+FIRST_MINUTE = """
 Phone app   {url}/
-Office      {url}/office/
-
-Without signal: open the phone app, wait until "This phone" says that it is ready, stop this
-program with Ctrl-C and load the page again. Records made meanwhile go out when it runs again.
+Office      {url}/office/       sign in as {person}, password {password}
+{code}
+ 1  Open the phone app, press "This phone", type the code above and a name. The visits come.
+ 2  Open 27 Fern Rise and begin a checklist, or take a calculator: voltage drop, pressure test.
+ 3  Without signal: wait until "This phone" says that it is ready, end this program with Ctrl-C and
+    load the page again. Everything works; records count up as unsent, and go out when it runs again.
+ 4  At the office: what failed at 3 Quarry Road and The Old Chapel, a visit's report as PDF, and
+    Rules, where a draft shows what it would change before anybody gets it.
 
 Ctrl-C ends."""
 
@@ -50,8 +57,8 @@ def main() -> None:
     server = start_server(arguments.port)
     try:
         wait_until_up(url, server)
-        seed_once(python, url)
-        say(ADDRESSES.format(url=url))
+        code = seed_once(python, url)
+        say(first_minute(url, code))
         if not arguments.no_open:
             webbrowser.open(url)
         server.wait()
@@ -69,13 +76,20 @@ def refuse_taken_port(port: int) -> None:
 
 def publish_if_changed() -> None:
     """Publish the demo's edition unless this very one is published."""
-    packs = [pack for pack in PACKS if (ROOT / pack).is_dir()]
-    found = [path for pack in packs for path in sorted((ROOT / pack).rglob("*")) if path.is_file()]
+    packs = {name: ROOT / "demo" / "packs" / name for name in PACKS}
+    folders = [ROOT / "rules", *(folder for folder in packs.values() if folder.is_dir())]
+    found = [path for folder in folders for path in sorted(folder.rglob("*")) if path.is_file()]
     rules = bootstrap.hash_files(*found)
     if read_stamp().get("rules") == rules:
         return
     say("demo: compiling and publishing the rules")
-    command = [str(bootstrap.venv_program("kneewall")), "publish", *packs, "--data", str(DATA)]
+    for name, folder in packs.items():
+        kept = DATA / "packs" / name
+        # The house pack is the office's own from its first start on.
+        if folder.is_dir() and not (name == "house" and (kept / "pack.yaml").is_file()):
+            shutil.rmtree(kept, ignore_errors=True)
+            shutil.copytree(folder, kept)
+    command = [str(bootstrap.venv_program("kneewall")), "publish", "--data", str(DATA)]
     command += ["--author", "Demo", "--note", "Rules of the demo"]
     if subprocess.run(command, cwd=ROOT, check=False).returncode != 0:
         sys.exit("The demo's rules were not published; the lines above say why.")
@@ -104,15 +118,23 @@ def wait_until_up(url: str, server: subprocess.Popen[bytes]) -> None:
     sys.exit(LOG.read_text()[-2000:] + "The server did not start; the lines above say why.")
 
 
-def seed_once(python: Path, url: str) -> None:
-    seed = ROOT / "demo" / "seed.py"
-    if read_stamp().get("seeded") or not seed.exists():
-        return
+def seed_once(python: Path, url: str) -> str:
+    """Write the week at the first start. Returns a code for a phone, good for ten minutes, or nothing."""
+    if read_stamp().get("seeded"):
+        return ""
     say("demo: writing an invented company's week through the office's own interface")
-    command = [str(python), str(seed), "--url", url, "--data", str(DATA)]
-    if subprocess.run(command, check=False).returncode != 0:
+    command = [str(python), "-m", "demo.seed", "--url", url, "--data", str(DATA)]
+    seeded = subprocess.run(command, cwd=ROOT, stdout=subprocess.PIPE, text=True, check=False)
+    if seeded.returncode != 0:
         sys.exit(f"The demo data is not complete. Delete {DATA} and start again.")
     write_stamp(seeded=True)
+    return seeded.stdout.strip()
+
+
+def first_minute(url: str, code: str) -> str:
+    said = f"Code        {code}, for one phone, within ten minutes" if code else ""
+    more = "Code        made at the office under Phones, good for ten minutes"
+    return FIRST_MINUTE.format(url=url, person=PERSON, password=PASSWORD, code=said or more)
 
 
 def read_stamp() -> dict[str, object]:

@@ -10,20 +10,22 @@ from typing import Any
 
 from kneewall import __version__
 from kneewall.bundle import Bundle
-from kneewall.commands.place import add_place, open_place
+from kneewall.commands.place import add_place, data_of, open_place
 from kneewall.compiler import CompileError, compile_packs, failures
 from kneewall.records.editions import Editions
 from kneewall.records.errors import EditionError
+from kneewall.web.draft import packs_on_disk
 
 
 def register(subparsers: Any) -> None:
     parser = subparsers.add_parser("publish", help="make rules the live edition")
     parser.add_argument(
         "what",
-        nargs="+",
+        nargs="*",
         type=Path,
         metavar="BUNDLE|PACK",
-        help="one bundle file, or pack folders in rank order; an older edition's file goes back",
+        help="one bundle file, or pack folders in rank order; without: the trade pack and the packs "
+        "of the data folder; an older edition's file goes back",
     )
     add_place(parser)
     parser.add_argument("--note", required=True, help="what changed, for the people who use it")
@@ -40,7 +42,8 @@ def register(subparsers: Any) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Exit 0; 1 with a line a fault when the rules do not compile; 2 for other bad input."""
     try:
-        raw = _bytes(arguments.what)
+        on_disk = [pack.folder for pack in packs_on_disk(data_of(arguments))]
+        raw = _bytes(arguments.what or on_disk)
     except CompileError as error:
         for fault in error.faults:
             print(fault, file=sys.stderr)

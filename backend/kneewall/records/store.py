@@ -88,6 +88,13 @@ class Store:
         ).scalar_one()
         return str(value)
 
+    def known_meta(self, connection: Connection, key: str) -> str:
+        """Like `meta`, and empty where the key was never set."""
+        value = connection.execute(
+            sa.select(schema.meta.c.value).where(schema.meta.c.key == key)
+        ).scalar()
+        return str(value or "")
+
     def set_meta(self, connection: Connection, key: str, value: str) -> None:
         row = schema.meta.c.key == key
         if connection.execute(sa.update(schema.meta).where(row).values(value=value)).rowcount == 0:

@@ -17,7 +17,7 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import YAMLError
 
 from kneewall.bundle import Bundle
-from kneewall.compiler import CompileError, Fault, compile_packs
+from kneewall.compiler import CompileError, Fault, Kept, compile_packs
 from kneewall.compiler.command import trade_pack
 from kneewall.compiler.context import context
 from kneewall.engine import Engine
@@ -76,12 +76,13 @@ class Made:
 
 
 class Draft:
-    """The draft of one office. Compiling takes seconds, so the last outcome is kept."""
+    """The draft of one office. The last outcome is kept, and what the next compilation can use of it."""
 
     def __init__(self, folder: DataFolder) -> None:
         self.published = folder.root / "packs" / HOUSE
         self.copy = folder.root / "drafts" / HOUSE
-        self.others = folder.root / "packs"
+        self.root = folder.root
+        self._kept = Kept()
         self._guard = threading.Lock()
         self._made: tuple[str, Made] | None = None
 
@@ -99,15 +100,8 @@ class Draft:
 
     def packs(self) -> list[PackOnDisk]:
         """All packs in the order in which they are compiled."""
-        folders = [trade_pack()]
-        if self.others.is_dir():
-            folders += [
-                one
-                for one in sorted(self.others.iterdir())
-                if one.name != HOUSE and (one / "pack.yaml").is_file()
-            ]
-        folders += [self.house] if self.house else []
-        return sorted((_pack(folder) for folder in folders), key=lambda one: RANKS.index(one.rank))
+        settled = [one for one in packs_on_disk(self.root) if one.folder != self.published]
+        return _in_rank([*settled, *([_pack(self.house)] if self.house else [])])
 
     # --- files of the house pack -------------------------------------------------------------------
 
@@ -180,7 +174,7 @@ class Draft:
 
     def _compile(self, folders: list[Path]) -> Made:
         try:
-            bundle = compile_packs(folders)
+            bundle = compile_packs(folders, self._kept)
         except CompileError as error:
             return Made(None, [self._shown(fault) for fault in error.faults])
         return Made(Engine(bundle), [])
@@ -198,6 +192,17 @@ class Draft:
             what=f"{fault.what}; {fault.mend}" if fault.mend else fault.what,
             lines=context(fault),
         )
+
+
+def packs_on_disk(root: Path) -> list[PackOnDisk]:
+    """The trade pack and the packs of a data folder, in rank order; no draft."""
+    packs = root / "packs"
+    found = sorted(packs.iterdir()) if packs.is_dir() else []
+    return _in_rank([_pack(one) for one in (trade_pack(), *found) if (one / "pack.yaml").is_file()])
+
+
+def _in_rank(packs: list[PackOnDisk]) -> list[PackOnDisk]:
+    return sorted(packs, key=lambda one: RANKS.index(one.rank))
 
 
 def _pack(folder: Path) -> PackOnDisk:

@@ -67,6 +67,13 @@ class Office:
             return self.store.meta(connection, "office_name")
 
     @property
+    def demo(self) -> tuple[str, str] | None:
+        """Name and password to sign in with, of an office that only shows how it works."""
+        with self.store.reading() as connection:
+            person, _, password = self.store.known_meta(connection, "demo").partition(" ")
+        return (person, password) if person else None
+
+    @property
     def generation(self) -> str:
         with self.store.reading() as connection:
             return self.store.meta(connection, "store_generation")

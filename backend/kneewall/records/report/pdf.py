@@ -82,7 +82,9 @@ def _findings(sheet: Sheet, report: Report) -> None:
     for line in report.findings:
         label = f"{line.label} · {line.member}" if line.member else line.label
         edge = " · right at the limit" if line.borderline else ""
-        lines = [(line.message, INK), (f"{line.source}{edge}", SOFT)]
+        lines = [(line.message, INK)]
+        if line.verdict != "pass" or edge:
+            lines.append((f"{line.source}{edge}", SOFT))
         if line.phone:
             lines.append((f"The phone found: {VERDICT_WORDS.get(line.phone, line.phone)}", COPPER))
         sheet.row(line.verdict, label, lines, VERDICT_WORDS[line.verdict])
@@ -96,7 +98,8 @@ def _rows(sheet: Sheet, rows: list[Row]) -> None:
     for row in rows:
         words = [VERDICT_WORDS[row.verdict]] if row.verdict else []
         lines = [(" · ".join([*words, row.under]), SOFT)]
-        sheet.row(row.verdict, row.label, lines, row.figure if row.chart is None else "")
+        figure, below = ("", 68) if row.chart else (row.figure, 0)
+        sheet.row(row.verdict, row.label, lines, figure, below)
         if row.chart:
             sheet.chart(row.chart.title, row.chart.across, row.chart.up, row.chart.points)
             sheet.paragraph(row.figure, 9, SOFT)

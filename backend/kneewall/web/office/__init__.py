@@ -97,6 +97,7 @@ def always() -> dict[str, Any]:
     return {
         "sitting": g.get("sitting"),
         "office_name": office().name,
+        "demo": office().demo,
         "theme": request.cookies.get("theme", "auto"),
         "here": _UNDER.get(request.endpoint or "", request.endpoint),
     }

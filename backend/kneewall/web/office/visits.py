@@ -31,7 +31,10 @@ class VisitLine:
 
 
 @pages.get("/")
-def home() -> AnyResponse:
+def home() -> AnyResponse | str:
+    """The list of visits; in a demo what to try first."""
+    if office().demo:
+        return render_template("demo.html", unseen=unseen(), phone=request.host_url)
     return redirect(url_for("office.visit_list"))
 
 
