@@ -98,7 +98,7 @@ export class Desk {
     const { rules } = ground;
     const to = speakerFor(this.#phone, ground);
     const slots = wants.enter.flatMap((id) => slotsOf(ground, id, wants.members));
-    const entries = this.#entries(ground, slots);
+    let entries = this.#entries(ground, slots);
     const asked = new Set(entries.map(({ key }) => key));
     let extra = this.#entries(ground, this.#extraSlots(ground, asked));
     let typed = this.#form.typed([...entries, ...extra]);
@@ -112,6 +112,7 @@ export class Desk {
       typed = this.#form.typed([...entries, ...extra]);
       work = evaluate(ground, typed);
     }
+    entries = entries.filter((entry) => applies(work, entry));
     const all = new Map([...entries, ...extra].map((entry) => [entry.key, entry]));
     const way: WayTo = ({ id, member }) => {
       const entry = all.get(keyOf(id, member));
@@ -203,6 +204,13 @@ export function speakerFor(phone: Phone, { engine, system }: Ground): Speaker {
     labelOf: (member) => labels.get(member) ?? "",
     quantity: (id) => quantityOf(engine, id),
   };
+}
+
+/** Whether the rules ask for it here: of several members perhaps only some. */
+function applies({ answer }: Work, { quantity, member }: Slot): boolean {
+  if (quantity.when == null) return true;
+  const value = answer.value(quantity.id, member ?? undefined);
+  return !(value instanceof Unknown && value.why === "not-applicable");
 }
 
 function slotsOf(
