@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import shutil
 import sys
 import tarfile
 from pathlib import Path
@@ -12,7 +13,15 @@ import pytest
 
 from kneewall.cli import main
 from kneewall.records.store import Store
-from tests.office_double import OfficeDouble, bundle, held_lines, worked_visit
+from tests.office_double import (
+    PACK,
+    RULES,
+    TOPIC,
+    OfficeDouble,
+    bundle,
+    held_lines,
+    worked_visit,
+)
 
 Captured = pytest.CaptureFixture[str]
 
@@ -39,6 +48,31 @@ def test_publishing_and_going_back(tmp_path: Path, capsys: Captured) -> None:
         assert publish(data, file, "--author", "Dana") == 0
         assert f"edition {number} is live" in capsys.readouterr().out
     assert len(list((data / "editions").iterdir())) == 2
+
+
+def test_publishing_the_packs_of_the_data_folder(
+    tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    trade = tmp_path / "trade"
+    trade.mkdir()
+    (trade / "pack.yaml").write_text(PACK)
+    (trade / "topic.yaml").write_text(TOPIC.replace("LIMIT", "7.2"))
+    shutil.copyfile(RULES / "units.csv", trade / "units.csv")
+    monkeypatch.setattr("kneewall.web.draft.trade_pack", lambda: trade)
+    data = tmp_path / "data"
+    for name, rank in (("own", "house"), ("works", "maker")):
+        (data / "packs" / name).mkdir(parents=True)
+        pack = f"id: {name}\nrank: {rank}\ntitle: Of {name}\nformat: 1\n"
+        (data / "packs" / name / "pack.yaml").write_text(pack)
+    assert main(["publish", "--data", str(data), "--note", "n"]) == 0
+    (edition,) = (data / "editions").iterdir()
+    assert [pack["id"] for pack in json.loads(edition.read_bytes())["packs"]] == [
+        *("trade", "works", "own")
+    ]
+    (data / "packs" / "works" / "pack.yaml").write_text("id: works\nrank: maker\n")
+    capsys.readouterr()
+    assert main(["publish", "--data", str(data), "--note", "n"]) == 1
+    assert "works/pack.yaml:1:1" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

@@ -42,7 +42,8 @@ def sign_in() -> AnyResponse:
         page = render_template("sign_in.html", someone=office().accounts.any(), wrong=True)
         return Response(page, 401)
     back = request.form.get("back", "")
-    response = redirect(back if _ours(back) else url_for("office.home"))
+    first = "office.home" if office().demo else "office.visit_list"
+    response = redirect(back if _ours(back) else url_for(first))
     response.set_cookie(
         cookie_name(), token, httponly=True, secure=request.is_secure, samesite="Strict", path="/"
     )
