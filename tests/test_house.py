@@ -75,11 +75,12 @@ JAVASCRIPT_WORDS = (
     "values",
 )
 PLAIN_WORDS = {
-    "above", "and", "at", "by", "check", "code", "count", "depth", "end", "filter", "first",
-    "for", "free", "from", "held", "high", "holds", "in", "last", "least", "left", "length",
-    "line", "low", "most", "near", "next", "no", "none", "nothing", "of", "off", "on", "only",
-    "other", "out", "over", "own", "pair", "part", "parts", "power", "right", "run", "second",
-    "single", "size", "source", "start", "the", "third", "to", "too", "twelve", "two", "under",
+    "above", "and", "at", "built", "by", "check", "code", "corner", "count", "depth", "end", "filter",
+    "first", "fit", "for", "free", "from", "held", "high", "holds", "in", "keep", "last", "least",
+    "left", "length", "line", "low", "most", "near", "next", "no", "none", "nothing", "of", "off",
+    "old", "on", "only", "other", "out", "over", "own", "pair", "pairs", "part", "parts", "path",
+    "place", "power", "release", "replace", "right", "run", "second", "side", "single", "size",
+    "source", "start", "test", "the", "third", "to", "too", "twelve", "two", "under", "weight", "whole",
     "with", "within",
 }  # fmt: skip
 """Words in ids of the rules that are plain English, mathematics or the rule language itself."""

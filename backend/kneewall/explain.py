@@ -54,7 +54,7 @@ class Explainer:
         slot = self.answer.engine.slots[quantity]
         q = self.bundle.quantities[slot]
         position = self.answer.place(q.scope, member)
-        trace = self.answer.traces.get((slot, position), [])
+        trace, rows = self.answer.opened(slot, position)
         case = self._case(q, trace)
         return Step(
             id=quantity,
@@ -65,8 +65,8 @@ class Explainer:
             unit=q.unit,
             source=case.source if case else q.source,
             pack=q.pack,
-            rows=self._rows(q, trace),
-            defaults=self.defaults(quantity),
+            rows=self._rows(rows),
+            defaults=self.defaults(quantity, member),
             amended=self.amended(quantity, member),
             until=self.until(quantity, member),
         )
@@ -75,52 +75,55 @@ class Explainer:
     def _case(q: Quantity, trace: Sequence[Any]) -> Case | None:
         """The case that held, of a quantity that has several."""
         for index, case in enumerate(q.cases):
-            if index < len(trace) and trace[index] is not None and trace[index][0]:
+            if index < len(trace) and trace[index]:
                 return case
         return None
 
-    def _below(self, quantity: str, member: str | None) -> Iterator[tuple[Quantity, Sequence[Any]]]:
-        """Everything a result rests on, itself included, with its trace for the member."""
+    def _below(self, quantity: str, member: str | None) -> Iterator[tuple[int, Quantity, int]]:
+        """(slot, quantity, position) of all a result rests on, itself included.
+
+        Of its own collection the same member, of another every member.
+        """
         engine = self.answer.engine
         slot = engine.slots[quantity]
-        for below in self.bundle.order:
-            if below in engine.upstream[slot]:
-                q = self.bundle.quantities[below]
-                same = q.scope == self.bundle.quantities[slot].scope
-                position = self.answer.place(q.scope, member if same else None)
-                yield q, self.answer.traces.get((below, position), [])
+        scope = self.bundle.quantities[slot].scope
+        for plan in engine.path(slot):
+            q = plan.quantity
+            if plan.home is None or q.scope == scope:
+                yield plan.slot, q, self.answer.place(q.scope, member)
+            else:
+                for position in range(len(self.answer.names[plan.home])):
+                    yield plan.slot, q, position
 
     def amended(self, quantity: str, member: str | None = None) -> list[Amended]:
         """What of all this was put there by a later pack, and why."""
         found: dict[str, Amended] = {}
-        tables = {table.id: table for table in self.bundle.tables}
-        for q, trace in self._below(quantity, member):
+        for slot, q, position in self._below(quantity, member):
             if q.replaced:
                 found[q.id] = Amended(q.id, q.pack, q.replaced.because)
-            for name, row in self._rows(q, trace):
-                table, mark = tables[name], tables[name].marks.get(str(row))
+            for index, row in self.answer.opened(slot, position).rows:
+                table = self.bundle.tables[index]
+                mark = table.marks.get(str(row))
                 if table.replaced:
-                    found[name] = Amended(name, table.pack, table.replaced.because)
+                    found[table.id] = Amended(table.id, table.pack, table.replaced.because)
                 if mark and mark.replaced:
-                    key = f"{name} {row + 1}"
+                    key = f"{table.id} {row + 1}"
                     found[key] = Amended(key, mark.pack or table.pack, mark.replaced.because)
         return list(found.values())
 
     def until(self, quantity: str, member: str | None = None) -> list[str]:
         """Last days of the rules a result rests on, earliest first."""
         days = set()
-        for q, trace in self._below(quantity, member):
-            case = self._case(q, trace)
+        for slot, q, position in self._below(quantity, member):
+            case = self._case(q, self.answer.opened(slot, position).trace) if q.cases else None
             days |= {h.until for h in (q.holds, case.holds if case else None) if h and h.until}
         return sorted(days)
 
-    def defaults(self, quantity: str) -> list[str]:
+    def defaults(self, quantity: str, member: str | None = None) -> list[str]:
         """Declared defaults that a result rests on."""
-        engine = self.answer.engine
-        below = engine.upstream[engine.slots[quantity]]
-        return sorted(
-            {self.bundle.quantities[slot].id for slot, _ in self.answer.defaulted if slot in below}
-        )
+        self.answer.value(quantity, member)
+        below = self._below(quantity, member)
+        return sorted({q.id for slot, q, at in below if (slot, at) in self.answer.defaulted})
 
     def message(self, result: CheckResult) -> str:
         """What a check says of its verdict; for an unknown one what is missing."""
@@ -176,12 +179,8 @@ class Explainer:
         }
         return sentences.get(str(code), "The arithmetic has no answer for these values.")
 
-    def _rows(self, q: Quantity, trace: Sequence[Any]) -> list[tuple[str, int]]:
-        found = []
-        for index, table in _table_traces(q.tree):
-            if index < len(trace) and trace[index] is not None:
-                found.append((self.bundle.tables[table].id, int(trace[index][0])))
-        return found
+    def _rows(self, read: Sequence[tuple[int, int]]) -> list[tuple[str, int]]:
+        return [(self.bundle.tables[index].id, row) for index, row in dict.fromkeys(read)]
 
     def _text(self, pieces: Sequence[Piece | float], position: int, trace: Sequence[Any]) -> str:
         return "".join(self._piece(piece, position, trace) for piece in pieces)
@@ -196,9 +195,9 @@ class Explainer:
         if kept is None:
             return "?"
         if head == "if":
-            branch = piece[2] if kept[0] else piece[3]
+            branch = piece[2] if kept else piece[3]
             return self._text(branch, position, trace)  # type: ignore[arg-type]
-        return self._cell(kept[1], str(piece[2]))
+        return self._cell(kept, str(piece[2]))
 
     def _value(self, slot: int, position: int, unit: str) -> str:
         q = self.bundle.quantities[slot]
@@ -217,17 +216,3 @@ class Explainer:
             return self.edges.show(Quantity(id="", label=""), value)
         unit = self.edges.shown_unit(shown, self.system) if shown in self.bundle.units else ""
         return self.edges.number(Quantity(id="", label="", unit=unit), value, unit)
-
-
-def _table_traces(tree: Any) -> list[tuple[int, int]]:
-    """(trace, table) of every table access in a tree."""
-    if not isinstance(tree, list):
-        return []
-    found = [pair for part in tree[1:] for pair in _table_traces(part)]
-    if (
-        tree[0] in ("row", "first", "last", "interp")
-        and not isinstance(tree[1], list)
-        and int(tree[2]) >= 0
-    ):
-        found.append((int(tree[2]), int(tree[1])))
-    return found

@@ -80,7 +80,10 @@ class Reference(Lookup):
             value = self.formula(form["formula"], env)
         else:
             value = self.entered(name, form, at)
-        return self.within(form, whole(self.coerced(value, form.get("type", "number"))))
+        found = self.within(form, whole(self.coerced(value, form.get("type", "number"))))
+        if isinstance(found, U) and not {"cases", "formula"} & form.keys():
+            return U(found.why, frozenset({(name, at)}))
+        return found
 
     def cases(self, cases: Sequence[Mapping[str, Any]], env: Env) -> Any:
         for case in cases:

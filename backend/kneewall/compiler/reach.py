@@ -39,7 +39,7 @@ class Reach:
         if math.prod(map(len, points)) > MOST:
             return True
         holds = self._compiler.build(tree, "")
-        env = Env(len(self.bundle.quantities), [])
+        env = self._compiler.fit(Env())
         for values in product(*points):
             for slot, value in zip(look.compared, values, strict=True):
                 env.values[slot] = value

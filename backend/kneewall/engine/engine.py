@@ -1,18 +1,22 @@
-"""Evaluate a whole bundle over the values of one visit. Public: `Engine`, `Answer`, `CheckResult`."""
+"""Evaluate a bundle over the values of one visit. Public: `Engine`, `Answer`, `CheckResult`."""
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any, Final
+from threading import Lock
+from typing import Any, Final, NamedTuple
 
-from kneewall.bundle import Bundle, Check, Expr, Quantity, Value, Verdict
+from kneewall.bundle import Bundle, Check, Column, Expr, Quantity, Value, Verdict
 from kneewall.engine.expressions import Compiler, Env, Thunk, whole
 from kneewall.engine.numbers import close, round12
-from kneewall.engine.unknown import Unknown, merge
+from kneewall.engine.unknown import Unknown
 
 EPOCH: Final = date(1970, 1, 1)
+DAY: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 Values = Mapping[str, Value | Mapping[str, Value]]
 """Quantity id to its SI value, or for a quantity of a collection member key to SI value."""
@@ -29,13 +33,46 @@ class CheckResult:
     unknown: Unknown | None
 
 
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """How one quantity gets its value. `home` is the place of its collection; None: it has one value."""
+
+    slot: int
+    quantity: Quantity
+    home: int | None
+    when: Thunk | None
+    tree: Thunk | None
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Judge:
+    """A check made ready; `feeds` are all slots it rests on."""
+
+    check: Check
+    when: Thunk | None
+    fail: Thunk | None
+    caution: Thunk | None
+    feeds: frozenset[int]
+
+
+class Opened(NamedTuple):
+    """What a formula went through: its trace, and the (table, row) it read, in turn."""
+
+    trace: list[Any]
+    rows: list[tuple[int, int]]
+
+
 def seconds(day: str) -> float:
     """Seconds from 1970-01-01 to `2026-11-25`. Raises ValueError."""
+    if not DAY.fullmatch(day):
+        raise ValueError(day)
     return (date.fromisoformat(day) - EPOCH).total_seconds()
 
 
 class Engine:
-    """A bundle made ready: trees compiled to closures, tables indexed. Reusable, one evaluation at a time."""
+    """A bundle made ready: trees compiled to closures, tables indexed. Reusable, by several threads at once."""
 
     def __init__(self, bundle: Bundle) -> None:
         self.bundle = bundle
@@ -47,36 +84,41 @@ class Engine:
             for name, choices in bundle.choices.items()
         }
         cells = [
-            [
-                [
-                    None if cell is None else self._inner(cell, column.type, column.choices)
-                    for cell in list_
-                ]
-                for column, list_ in zip(table.columns, table.cells, strict=True)
-            ]
+            [self._column(*pair) for pair in zip(table.columns, table.cells, strict=True)]
             for table in bundle.tables
         ]
         self._compiler = Compiler(bundle, self.collections, cells)
-        self._plan = [self._step(slot) for slot in bundle.order]
-        self._checks = [
-            (check, self._tree(check.when, check.scope), self._tree(check.fail, check.scope),
-             self._tree(check.caution, check.scope))
-            for check in bundle.checks
-        ]  # fmt: skip
+        self._plans = {slot: self._plan(slot) for slot in bundle.order}
         self.upstream = self._upstream()
+        self._judges = [self._judge(check) for check in bundle.checks]
+        self._paths: dict[int, list[Plan]] = {}
+        self._scratch: list[Any] = [None] * max((q.traces for q in bundle.quantities), default=0)
+        """Where traces go that nobody reads."""
+        self._building = Lock()
 
     def _tree(self, tree: Expr | None, scope: str) -> Thunk | None:
         return None if tree is None else self._compiler.build(tree, scope)
 
-    def _step(self, slot: int) -> tuple[int, Quantity, int | None, Thunk | None, Thunk | None]:
+    def _plan(self, slot: int) -> Plan:
         q = self.bundle.quantities[slot]
-        return (
-            slot,
-            q,
-            self.collections.get(q.scope),
-            self._tree(q.when, q.scope),
-            self._tree(q.tree, q.scope),
+        home = self.collections.get(q.scope)
+        when, tree = self._tree(q.when, q.scope), self._tree(q.tree, q.scope)
+        limited = q.limits is not None and q.type in ("number", "count", "list")
+        low, high = q.limits if limited and q.limits else (-math.inf, math.inf)
+        return Plan(slot, q, home, when, tree, low, high)
+
+    def _judge(self, check: Check) -> Judge:
+        when, fail, caution = (
+            self._tree(tree, check.scope) for tree in (check.when, check.fail, check.caution)
         )
+        feeds = frozenset().union(*(self.upstream[slot] for slot in check.inputs))
+        return Judge(check, when, fail, caution, feeds)
+
+    def _condition(self, tree: Expr, scope: str, env: Env) -> Thunk:
+        with self._building:
+            condition = self._compiler.build(tree, scope)
+            self._compiler.fit(env)
+        return condition
 
     def _upstream(self) -> list[frozenset[int]]:
         """Every slot that each slot rests on, itself included."""
@@ -86,109 +128,167 @@ class Engine:
             reach[slot] = frozenset([slot]).union(*(reach[i] for i in inputs))
         return reach
 
-    def _inner(self, value: Any, kind: str, choices: str) -> Any:
-        """A value as records hold it to a value as formulas compute with it."""
-        if isinstance(value, list):
-            inner = [
-                self._inner(item, "choice" if choices else "number", choices) for item in value
-            ]
-            return (
-                Unknown("outside", (), {"code": "no-option"})
-                if any(x is None for x in inner)
-                else inner
-            )
-        if kind == "choice":
-            return self.options[choices].get(str(value))
-        if kind == "date":
-            return seconds(str(value))
-        return value if isinstance(value, bool | str) else round12(float(value))
+    def path(self, slot: int) -> list[Plan]:
+        """What to compute, in turn, for one slot to have its value."""
+        if slot not in self._paths:
+            self._paths[slot] = [p for s, p in self._plans.items() if s in self.upstream[slot]]
+        return self._paths[slot]
+
+    def _column(self, column: Column, cells: Sequence[Any]) -> list[Any]:
+        return [
+            None if cell is None else self._inner(cell, column.type, column.choices)
+            for cell in cells
+        ]
+
+    def _inner(self, value: object, kind: str, choices: str) -> Any:
+        """A value as records hold it to a value as formulas compute with it; None where it is no such value."""
+        if kind in ("flag", "text"):
+            return value if isinstance(value, bool if kind == "flag" else str) else None
+        if isinstance(value, str):
+            if kind == "choice":
+                return self.options[choices].get(value)
+            try:
+                return seconds(value) if kind == "date" else None
+            except ValueError:
+                return None
+        if (
+            isinstance(value, bool)
+            or not isinstance(value, int | float)
+            or kind in ("choice", "date")
+        ):
+            return None
+        try:
+            return round12(float(value)) if math.isfinite(value) else None
+        except OverflowError:
+            return None
+
+    def entered(self, q: Quantity, value: object) -> Any:
+        """A recorded value as formulas compute with it; None where it is none of this quantity."""
+        if q.type not in ("list", "series"):
+            return self._inner(value, q.type, q.choices)
+        if not isinstance(value, list | tuple):
+            return None
+        found = []
+        for item in value:
+            if q.type == "list":
+                inner = self._inner(item, "choice" if q.choices else "number", q.choices)
+            elif isinstance(item, list | tuple) and len(item) == 2:
+                inner = [self._inner(x, "number", "") for x in item]
+                inner = None if None in inner else inner
+            else:
+                inner = None
+            if inner is None:
+                return None
+            found.append(inner)
+        return found
 
     def evaluate(
         self, values: Values, members: Mapping[str, Sequence[str]] | None = None
     ) -> Answer:
-        """All results of these values. Unknown quantity ids are ignored; a value out of limits is unknown."""
+        """The results of these values, each computed when it is first asked for.
+
+        Unknown quantity ids are passed over; a value of another type or out of limits is unknown.
+        """
         names = [list((members or {}).get(name, ())) for name in self.bundle.collections]
-        env = Env(len(self.slots), [len(keys) for keys in names])
-        answer = Answer(self, env, names)
-        given = {self.former.get(key, key): value for key, value in values.items()}
-        for slot, q, home, when, tree in self._plan:
-            entered = given.get(q.id)
-            if home is None:
-                env.values[slot] = self._value(answer, slot, q, when, tree, entered, -1)
-            else:
-                by_member = entered if isinstance(entered, Mapping) else {}
-                row: list[Any] = []
-                env.values[slot] = row
-                for position, key in enumerate(names[home]):
-                    env.at[home] = position
-                    row.append(
-                        self._value(answer, slot, q, when, tree, by_member.get(key), position)
-                    )
-        return answer
-
-    def _value(
-        self, answer: Answer, slot: int, q: Quantity, when: Thunk | None, tree: Thunk | None,
-        entered: Any, position: int,
-    ) -> Any:  # fmt: skip
-        env = answer.env
-        env.edge = False
-        if when is not None:
-            applies = when(env)
-            if isinstance(applies, Unknown):
-                return applies
-            if not applies:
-                return Unknown("not-applicable", (), {"code": "when"})
-        if tree is not None:
-            env.trace = [None] * q.traces
-            value = whole(tree(env))
-            answer.traces[slot, position] = env.trace
-            if env.edge:
-                answer.edges.add(slot)
-        else:
-            if entered is None and q.default is not None:
-                answer.defaulted.add((slot, position))
-                entered = q.default
-            value = None if entered is None else self._read(entered, q)
-            if value is None:
-                return Unknown("missing", ((slot, position),), {"code": "missing"})
-        return self._within(value, q)
-
-    def _read(self, entered: Any, q: Quantity) -> Any:
-        kind = "number" if q.type in ("list", "series") else q.type
-        try:
-            inner = self._inner(entered, kind, q.choices)
-        except (TypeError, ValueError):
-            inner = None
-        return Unknown("outside", (), {"code": "no-option"}) if inner is None else inner
-
-    def _within(self, value: Any, q: Quantity) -> Any:
-        if (
-            q.limits is None
-            or q.type not in ("number", "count", "list")
-            or isinstance(value, Unknown)
-        ):
-            return value
-        low, high = q.limits
-        for x in value if isinstance(value, list) else (value,):
-            if not (low <= x <= high or close(x, low) or close(x, high)):
-                return Unknown(
-                    "outside",
-                    (),
-                    {"code": "limits", "quantity": q.id, "edge": low if x < low else high},
-                )
-        return value
+        given: dict[int, Any] = {}
+        for name, value in values.items():
+            slot = self.slots.get(self.former.get(name, name))
+            if slot is None or value is None:
+                continue
+            if self._plans[slot].home is None:
+                given[slot] = value
+            elif isinstance(value, Mapping):
+                given.setdefault(slot, {}).update(value)
+        return Answer(self, names, given)
 
 
 class Answer:
     """The results of one evaluation, read by quantity and member."""
 
-    def __init__(self, engine: Engine, env: Env, names: list[list[str]]) -> None:
+    def __init__(self, engine: Engine, names: list[list[str]], given: dict[int, Any]) -> None:
         self.engine = engine
-        self.env = env
         self.names = names
-        self.traces: dict[tuple[int, int], list[Any]] = {}
+        self.given = given
+        self._env = engine._compiler.fit(Env([len(keys) for keys in names]))
+        self._env.trace = engine._scratch
         self.defaulted: set[tuple[int, int]] = set()
-        self.edges: set[int] = set()
+        self._edges: set[int] = set()
+
+    # -- computing
+
+    def _settle(self, slot: int) -> Any:
+        """The value of a slot, of a collection the list over its members; computes what it rests on first."""
+        env = self._env
+        if env.values[slot] is None:
+            for plan in self.engine.path(slot):
+                if env.values[plan.slot] is None:
+                    env.values[plan.slot] = self._compute(plan)
+        return env.values[slot]
+
+    def _compute(self, plan: Plan) -> Any:
+        env = self._env
+        env.edge = False
+        given = self.given.get(plan.slot)
+        if plan.home is None:
+            value = self._one(plan, given, -1)
+        else:
+            value = []
+            for position, key in enumerate(self.names[plan.home]):
+                env.at[plan.home] = position
+                value.append(self._one(plan, given.get(key) if given else None, position))
+        if env.edge:
+            self._edges.add(plan.slot)
+        return value
+
+    def _one(self, plan: Plan, given: Any, position: int) -> Any:
+        if plan.when is not None:
+            applies = plan.when(self._env)
+            if applies is not True:
+                return applies or Unknown("not-applicable", (), {"code": "when"})
+        if plan.tree is not None:
+            value = plan.tree(self._env)
+            if value.__class__ is float and plan.low <= value <= plan.high:
+                return value
+            return self._within(plan, whole(value), ())
+        need = ((plan.slot, position),)
+        if given is None:
+            given = plan.quantity.default
+            if given is None:
+                return missing(plan.slot, position)
+            self.defaulted.add((plan.slot, position))
+        value = self.engine.entered(plan.quantity, given)
+        if value is None:
+            return Unknown("outside", need, {"code": "no-option"})
+        return self._within(plan, value, need)
+
+    @staticmethod
+    def _within(plan: Plan, value: Any, need: tuple[tuple[int, int], ...]) -> Any:
+        """The value, or unknown where it is out of the limits of its quantity."""
+        low, high = plan.low, plan.high
+        for x in value if plan.quantity.type == "list" and isinstance(value, list) else (value,):
+            if x.__class__ is float and not (low <= x <= high or close(x, low) or close(x, high)):
+                detail = {
+                    "code": "limits",
+                    "quantity": plan.quantity.id,
+                    "edge": low if x < low else high,
+                }
+                return Unknown("outside", need, detail)
+        return value
+
+    def opened(self, slot: int, position: int) -> Opened:
+        """How a value came about: the same closures over the same values take the same way again."""
+        self._settle(slot)
+        plan, env = self.engine._plans[slot], self._env
+        if plan.home is not None:
+            env.at[plan.home] = position
+        found = Opened([None] * plan.quantity.traces, [])
+        if plan.tree is not None and (plan.when is None or plan.when(env) is True):
+            env.trace, env.rows = found
+            plan.tree(env)
+            env.trace, env.rows = self.engine._scratch, None
+        return found
+
+    # -- reading
 
     def place(self, scope: str, member: str | None) -> int:
         """Position of a member in its collection; -1 where there is no collection. The first when none is named."""
@@ -197,9 +297,10 @@ class Answer:
 
     def inner(self, slot: int, position: int) -> Any:
         """A value as formulas see it."""
-        if position < 0 or self.engine.bundle.quantities[slot].scope not in self.engine.collections:
-            return self.env.values[slot]
-        return self.env.values[slot][position]
+        value = self._settle(slot)
+        if position < 0 or self.engine._plans[slot].home is None:
+            return value
+        return value[position] if position < len(value) else missing(slot, position)
 
     def value(self, quantity: str, member: str | None = None) -> Value | Unknown:
         """A result as records hold it: SI number, choice text, flag, ISO date, list, series; or unknown."""
@@ -226,56 +327,74 @@ class Answer:
         found = []
         for slot, position in unknown.needs:
             q = self.engine.bundle.quantities[slot]
-            home = self.engine.collections.get(q.scope)
-            found.append((q.id, None if home is None else self.names[home][position]))
+            names = self.names[self.engine.collections[q.scope]] if position >= 0 else []
+            found.append((q.id, names[position] if 0 <= position < len(names) else None))
         return found
 
     def checks(self, ids: Sequence[str] | None = None) -> list[CheckResult]:
         """Verdicts of these checks, or of all, for every member."""
+        wanted = None if ids is None else set(ids)
         return [
-            r
-            for entry in self.engine._checks
-            if ids is None or entry[0].id in ids
-            for r in self._judge(*entry)
+            result
+            for judge in self.engine._judges
+            if wanted is None or judge.check.id in wanted
+            for result in self._judge(judge)
         ]
 
     def holds(self, tree: Expr, scope: str = "visit", member: str | None = None) -> bool | Unknown:
         """Whether a condition of the bundle holds here."""
+        for slot in slots_in(tree):
+            self._settle(slot)
+        env = self._env
         home = self.engine.collections.get(scope)
         if home is not None:
-            self.env.at[home] = self.place(scope, member)
-        held: bool | Unknown = self.engine._compiler.build(tree, scope)(self.env)
+            env.at[home] = self.place(scope, member)
+        held: bool | Unknown = self.engine._condition(tree, scope, env)(env)
         return held
 
-    def _judge(
-        self, check: Check, when: Thunk | None, fail: Thunk | None, caution: Thunk | None
-    ) -> Iterator[CheckResult]:
+    def _judge(self, judge: Judge) -> Iterator[CheckResult]:
+        check, env = judge.check, self._env
+        for slot in check.inputs:
+            self._settle(slot)
         home = self.engine.collections.get(check.scope)
-        feeds = frozenset().union(*(self.engine.upstream[slot] for slot in check.inputs))
         for member in [None] if home is None else self.names[home]:
             if home is not None:
-                self.env.at[home] = self.place(check.scope, member)
-            self.env.edge = False
-            verdict, unknown = self._verdict(when, fail, caution)
-            borderline = self.env.edge or not self.edges.isdisjoint(feeds)
+                env.at[home] = self.place(check.scope, member)
+            env.edge = False
+            verdict, unknown = _verdict(judge, env)
+            borderline = env.edge or not self._edges.isdisjoint(judge.feeds)
             yield CheckResult(check.id, member, verdict, borderline, unknown)
 
-    def _verdict(
-        self, when: Thunk | None, fail: Thunk | None, caution: Thunk | None
-    ) -> tuple[Verdict, Unknown | None]:
-        applies = True if when is None else when(self.env)
-        if applies is False:
-            return "not-applicable", None
-        pairs: tuple[tuple[Verdict, Thunk | None], ...] = (("fail", fail), ("caution", caution))
-        found = [applies] if isinstance(applies, Unknown) else []
-        for verdict, condition in pairs if not found else ():
-            held = None if condition is None else condition(self.env)
-            if isinstance(held, Unknown):
-                found.append(held)
-                break
-            if held:
-                return verdict, None
-        if not found:
-            return "pass", None
-        unknown = merge(found)
-        return ("not-applicable" if unknown.why == "not-applicable" else "unknown"), unknown
+
+def _verdict(judge: Judge, env: Env) -> tuple[Verdict, Unknown | None]:
+    applies = True if judge.when is None else judge.when(env)
+    if applies is False:
+        return "not-applicable", None
+    pairs: tuple[tuple[Verdict, Thunk | None], ...] = (
+        ("fail", judge.fail),
+        ("caution", judge.caution),
+    )
+    found = [applies] if isinstance(applies, Unknown) else []
+    for verdict, condition in pairs if not found else ():
+        held = None if condition is None else condition(env)
+        if isinstance(held, Unknown):
+            found.append(held)
+            break
+        if held:
+            return verdict, None
+    if not found:
+        return "pass", None
+    return ("not-applicable" if found[0].why == "not-applicable" else "unknown"), found[0]
+
+
+def missing(slot: int, position: int) -> Unknown:
+    return Unknown("missing", ((slot, position),), {"code": "missing"})
+
+
+def slots_in(tree: object) -> Iterator[int]:
+    """Every quantity that a tree reads."""
+    if isinstance(tree, list):
+        if tree and tree[0] == "q":
+            yield int(tree[1])
+        for part in tree[1:]:
+            yield from slots_in(part)

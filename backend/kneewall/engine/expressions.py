@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 import operator
-from collections.abc import Callable, Sequence
-from typing import Any, Final
+from collections.abc import Callable, Iterable, Sequence
+from functools import reduce
+from typing import Any, Final, NamedTuple
 
 from kneewall.bundle import Bundle, Expr
 from kneewall.engine import numbers
@@ -18,32 +19,43 @@ from kneewall.engine.tables import Cells, Finder, outside
 from kneewall.engine.unknown import Unknown, domain, merge
 
 Thunk = Callable[["Env"], Any]
-FRAME: Final = 32
-"""Places for bound values: parameters, items, positions, root variables."""
+LARGEST: Final = numbers.LARGEST
+FAR: Final = 2 * numbers.EQUAL
+"""Of both magnitudes together: beyond it two numbers are neither equal nor near the edge of it."""
 
 
 class Env:
-    """What an evaluation reads and writes: slots, member positions, bound values, the row under test, the trace."""
+    """What an evaluation reads and writes: slots, member positions, bound values, the row under test, the trace.
 
-    __slots__ = ("at", "bound", "cells", "edge", "row", "sizes", "trace", "values")
+    Behind the slots lie the constants. `rows` are (table, row) that were read, kept when a result is opened.
+    """
 
-    def __init__(self, slots: int, sizes: list[int]) -> None:
-        self.values: list[Any] = [None] * slots
+    __slots__ = ("at", "bound", "cells", "edge", "row", "rows", "sizes", "trace", "values")
+
+    def __init__(self, sizes: Sequence[int] = ()) -> None:
+        self.values: list[Any] = []
         self.sizes = sizes
         self.at = [0] * len(sizes)
-        self.bound: list[Any] = [None] * FRAME
+        self.bound: list[Any] = []
         self.cells: Sequence[Sequence[Any]] = ()
         self.row = 0
+        self.rows: list[tuple[int, int]] | None = None
         self.trace: list[Any] = []
         self.edge = False
 
 
-def _power(a: float, b: float) -> Any:
-    if a == 0 and b < 0:
-        return domain("division-by-zero")
+class Place(NamedTuple):
+    """Where a tree stands: whose members it sees, where its bound values start, what is free."""
+
+    scope: str
+    base: int = 0
+    free: int = 0
+
+
+def _power(a: float, b: float) -> float:
     if a < 0 and b != math.floor(b):
-        return domain("fractional-power-of-negative")
-    return a**b
+        raise ArithmeticError("fractional-power-of-negative")
+    return float(a**b)
 
 
 def _entry(items: list[Any], n: float) -> Any:
@@ -54,19 +66,11 @@ def _entry(items: list[Any], n: float) -> Any:
     return domain("no-such-entry")
 
 
-def _add_up(*values: float) -> float:
-    """Left to right, as the other engine does; no compensated summation."""
-    total = 0.0
-    for value in values:
-        total = total + value
-    return total
+def _extreme(pick: Callable[[Sequence[float]], float]) -> Callable[[Sequence[float]], Any]:
+    return lambda values: pick(values) if values else domain("empty-list")
 
 
-def _extreme(pick: Callable[[Sequence[float]], float]) -> Callable[..., Any]:
-    return lambda *values: pick(values) if values else domain("empty-list")
-
-
-STRICT: Final[dict[str, Callable[..., Any]]] = {
+ARITHMETIC: Final[dict[str, Callable[[float, float], float]]] = {
     "+": operator.add,
     "-": operator.sub,
     "*": operator.mul,
@@ -74,6 +78,11 @@ STRICT: Final[dict[str, Callable[..., Any]]] = {
     "//": lambda a, b: numbers.floor(a / b),
     "%": lambda a, b: a - b * numbers.floor(a / b),
     "**": _power,
+    "round": lambda a, step: numbers.nearest(a / step) * step,
+    "floor": lambda a, step: numbers.floor(a / step) * step,
+    "ceil": lambda a, step: numbers.ceil(a / step) * step,
+}
+STRICT: Final[dict[str, Callable[..., Any]]] = {
     "neg": operator.neg,
     "not": operator.not_,
     "abs": abs,
@@ -81,67 +90,46 @@ STRICT: Final[dict[str, Callable[..., Any]]] = {
     "exp": math.exp,
     "ln": lambda a: math.log(a) if a > 0 else domain("log-of-nothing"),
     "log10": lambda a: math.log10(a) if a > 0 else domain("log-of-nothing"),
-    "round": lambda a, step: numbers.nearest(a / step) * step,
-    "floor": lambda a, step: numbers.floor(a / step) * step,
-    "ceil": lambda a, step: numbers.ceil(a / step) * step,
-    "min": _extreme(min),
-    "max": _extreme(max),
     "at": _entry,
     "count": lambda items: float(len(items)),
 }
 """Operators that need all their operands."""
-OVER_LIST: Final = {"sum": _add_up, "lmin": _extreme(min), "lmax": _extreme(max)}
-COMPARE: Final[dict[str, Callable[[float, float, bool], bool]]] = {
-    "==": lambda a, b, same: same,
-    "!=": lambda a, b, same: not same,
-    "<": lambda a, b, same: a < b and not same,
-    "<=": lambda a, b, same: a < b or same,
-    ">": lambda a, b, same: a > b and not same,
-    ">=": lambda a, b, same: a > b or same,
+FOLD: Final = {
+    # Left to right, as the other engine does; no compensated summation.
+    "sum": lambda values: reduce(operator.add, values, 0.0),
+    **{head: _extreme(min) for head in ("min", "lmin")},
+    **{head: _extreme(max) for head in ("max", "lmax")},
 }
+COMPARE: Final = {"<": 1, "==": 2, "<=": 3, ">": 4, "!=": 5, ">=": 6}
+"""The outcomes that satisfy a comparison: 1 less, 2 equal, 4 more."""
 
 
-def calculate(f: Callable[..., Any], *values: Any) -> Any:
-    """f of values that are all known; a refusal where the arithmetic has no answer."""
-    try:
-        value = f(*values)
-    except ZeroDivisionError:
-        return domain("division-by-zero")
-    except (OverflowError, ValueError):
-        return domain("overflow")
-    if isinstance(value, float) and not abs(value) <= numbers.LARGEST:
-        return domain("overflow")
-    return value
+def refused(error: ArithmeticError | ValueError) -> Unknown:
+    codes: dict[type, str] = {ZeroDivisionError: "division-by-zero", ArithmeticError: str(error)}
+    return domain(codes.get(type(error), "overflow"))
 
 
 def strict(f: Callable[..., Any], parts: Sequence[Thunk]) -> Thunk:
     """f over parts, unknown as soon as one of them is."""
-    if len(parts) == 2:
-        a, b = parts
-
-        def pair(e: Env) -> Any:
-            x, y = a(e), b(e)
-            if x.__class__ is Unknown or y.__class__ is Unknown:
-                return merge((x, y))
-            return calculate(f, x, y)
-
-        return pair
 
     def run(e: Env) -> Any:
         values = [part(e) for part in parts]
-        for value in values:
-            if value.__class__ is Unknown:
-                return merge(values)
-        return calculate(f, *values)
+        if Unknown in map(type, values):
+            return merge(values)
+        try:
+            value = f(*values)
+        except (ArithmeticError, ValueError) as error:
+            return refused(error)
+        return (
+            domain("overflow") if value.__class__ is float and not abs(value) <= LARGEST else value
+        )
 
     return run
 
 
 def whole(value: Any) -> Any:
     """A list with an unknown item is unknown as a whole."""
-    if isinstance(value, list) and any(item.__class__ is Unknown for item in value):
-        return merge(value)
-    return value
+    return merge(value) if value.__class__ is list and Unknown in map(type, value) else value
 
 
 class Compiler:
@@ -152,44 +140,81 @@ class Compiler:
         self.collections = collections
         self.cells = cells
         self.finders: dict[tuple[int, ...], Finder] = {}
-        self.functions: dict[int, Thunk] = {}
+        self.constants: dict[float, int] = {}
+        self.frame = 0
+        """How many bound values there are places for."""
 
     def build(self, tree: Expr | None, scope: str) -> Thunk:
+        return self._make(tree, Place(scope))
+
+    def fit(self, env: Env) -> Env:
+        """Gives an `Env` room for all that has been built."""
+        slots = len(self.bundle.quantities)
+        env.values += [None] * (slots - len(env.values))
+        env.values += list(self.constants)[len(env.values) - slots :]
+        env.bound += [None] * (self.frame - len(env.bound))
+        return env
+
+    def _make(self, tree: Any, place: Place) -> Thunk:
         if not isinstance(tree, list):
             return lambda e: tree
         head, args = str(tree[0]), tree[1:]
         special = getattr(self, "_" + head, None)
         if special is not None:
-            built: Thunk = special(args, scope)
+            built: Thunk = special(args, place)
             return built
         if head in ("first", "last", "rows"):
-            return self._search(head, args, scope)
-        parts = [self.build(arg, scope) for arg in args]
-        if head in COMPARE:
-            return self._compare(COMPARE[head], *parts)
+            return self._search(head, args, place)
+        if head in ("row", "interp"):
+            return self._keyed(head, args, place)
+        parts = [self._make(arg, place) for arg in args]
+        if head in COMPARE or head in ARITHMETIC:
+            a, b = parts
+            i, j = (self._ready(arg, place) for arg in args)
+            return (compare if head in COMPARE else arithmetic)(head, a, b, i, j)
         if head in ("and", "or"):
-            return self._logic(parts, head == "or")
+            return lambda e: decided((part(e) for part in parts), head == "or")
         if head in ("any", "all"):
-            return self._every(parts[0], head == "any")
-        if head in OVER_LIST:
-            items = parts[0]
-            return strict(lambda values: OVER_LIST[head](*values), [lambda e: whole(items(e))])
+            return strict(lambda values: decided(values, head == "any"), parts)
+        if head in FOLD:
+            own = head in ("min", "max")
+            items = (lambda e: [part(e) for part in parts]) if own else parts[0]
+            return strict(FOLD[head], [lambda e: whole(items(e))])
         return strict(STRICT[head], parts)
 
     # -- references
 
-    def _q(self, args: Sequence[Any], scope: str) -> Thunk:
+    def _member_of(self, slot: int, place: Place) -> int | None:
+        """The collection of whose member at hand a quantity is read; None: it is read as it lies."""
+        scope = self.bundle.quantities[slot].scope
+        return self.collections.get(scope) if scope == place.scope else None
+
+    def _ready(self, tree: Any, place: Place) -> int:
+        """The slot where a value lies ready, or -1: reading there saves a call."""
+        if tree.__class__ is float:
+            return self.constants.setdefault(
+                tree, len(self.bundle.quantities) + len(self.constants)
+            )
+        if (
+            isinstance(tree, list)
+            and tree[0] == "q"
+            and self._member_of(int(tree[1]), place) is None
+        ):
+            return int(tree[1])
+        return -1
+
+    def _q(self, args: Sequence[Any], place: Place) -> Thunk:
         slot = int(args[0])
-        home = self.collections.get(self.bundle.quantities[slot].scope)
-        if home is None or scope != self.bundle.quantities[slot].scope:
+        home = self._member_of(slot, place)
+        if home is None:
             return lambda e: e.values[slot]
         return lambda e: e.values[slot][e.at[home]]
 
-    def _p(self, args: Sequence[Any], scope: str) -> Thunk:
-        depth = int(args[0])
+    def _p(self, args: Sequence[Any], place: Place) -> Thunk:
+        depth = place.base + int(args[0])
         return lambda e: e.bound[depth]
 
-    def _c(self, args: Sequence[Any], scope: str) -> Thunk:
+    def _c(self, args: Sequence[Any], place: Place) -> Thunk:
         column, empty = int(args[0]), Unknown("outside", (), {"code": "empty-cell"})
 
         def run(e: Env) -> Any:
@@ -198,103 +223,75 @@ class Compiler:
 
         return run
 
-    def _size(self, args: Sequence[Any], scope: str) -> Thunk:
+    def _size(self, args: Sequence[Any], place: Place) -> Thunk:
         home = self.collections[str(args[0])]
         return lambda e: float(e.sizes[home])
 
-    # -- logic
+    # -- choice
 
-    def _compare(self, f: Callable[[float, float, bool], bool], a: Thunk, b: Thunk) -> Thunk:
-        def run(e: Env) -> Any:
-            x, y = a(e), b(e)
-            if x.__class__ is Unknown or y.__class__ is Unknown:
-                return merge((x, y))
-            if isinstance(x, str | bool):
-                return f(x, y, x == y)  # type: ignore[arg-type]
-            if numbers.near_edge(x, y):
-                e.edge = True
-            return f(x, y, numbers.close(x, y))
-
-        return run
-
-    def _logic(self, parts: list[Thunk], decides: bool) -> Thunk:
-        def run(e: Env) -> Any:
-            unknown = []
-            for part in parts:
-                value = part(e)
-                if value is decides:
-                    return decides
-                if value.__class__ is Unknown:
-                    unknown.append(value)
-            return merge(unknown) if unknown else not decides
-
-        return run
-
-    def _every(self, items: Thunk, decides: bool) -> Thunk:
-        def run(e: Env) -> Any:
-            values = items(e)
-            if isinstance(values, list) and decides in values:
-                return decides
-            values = whole(values)
-            return values if isinstance(values, Unknown) else not decides
-
-        return run
-
-    def _if(self, args: Sequence[Any], scope: str) -> Thunk:
+    def _if(self, args: Sequence[Any], place: Place) -> Thunk:
         trace = int(args[0])
-        condition, then, otherwise = (self.build(arg, scope) for arg in args[1:])
+        condition, then, otherwise = (self._make(arg, place) for arg in args[1:])
 
         def run(e: Env) -> Any:
             c = condition(e)
             if c.__class__ is Unknown:
                 return c
             if trace >= 0:
-                e.trace[trace] = (1 if c else 0, None)
+                e.trace[trace] = c
             return then(e) if c else otherwise(e)
 
         return run
 
-    def _known(self, args: Sequence[Expr], scope: str) -> Thunk:
-        a = self.build(args[0], scope)
-        return lambda e: not isinstance(whole(a(e)), Unknown)
+    def _known(self, args: Sequence[Expr], place: Place) -> Thunk:
+        a = self._make(args[0], place)
+        return lambda e: whole(a(e)).__class__ is not Unknown
 
-    def _na(self, args: Sequence[Expr], scope: str) -> Thunk:
+    def _na(self, args: Sequence[Expr], place: Place) -> Thunk:
         refusal = Unknown("not-applicable", (), {"code": "says", "text": args[0]})
         return lambda e: refusal
 
     # -- what binds names
 
-    def _fn(self, args: Sequence[Any], scope: str) -> Thunk:
-        index = int(args[0])
-        parts = [self.build(arg, scope) for arg in args[1:]]
+    def _bind(self, depth: int, tree: Any, place: Place) -> tuple[int, Thunk]:
+        """A body that sees up to two values bound from `depth` on, and where the first of them is."""
+        at = place.base + depth
+        self.frame = max(self.frame, at + 2)
+        return at, self._make(tree, place._replace(free=max(place.free, at + 2)))
+
+    def _fn(self, args: Sequence[Any], place: Place) -> Thunk:
+        """A function's frame starts where nothing of the caller is; its arguments are all there before one is bound."""
+        base, end = place.free, place.free + len(args) - 1
+        parts = [self._make(arg, place) for arg in args[1:]]
+        self.frame = max(self.frame, end)
+        body = self._make(self.bundle.functions[int(args[0])].tree, Place("", base, end))
 
         def run(e: Env) -> Any:
-            frame = [part(e) for part in parts]
-            if index not in self.functions:
-                self.functions[index] = self.build(self.bundle.functions[index].tree, "")
-            saved, e.bound = e.bound, frame + [None] * (FRAME - len(frame))
-            value = self.functions[index](e)
-            e.bound = saved
-            return value
+            e.bound[base:end] = [part(e) for part in parts]
+            return body(e)
 
         return run
 
-    def _root(self, args: Sequence[Any], scope: str) -> Thunk:
-        depth, body = int(args[0]), self.build(args[3], scope)
+    def _root(self, args: Sequence[Any], place: Place) -> Thunk:
+        at, body = self._bind(int(args[0]), args[3], place)
+        ends = [self._make(arg, place) for arg in args[1:3]]
 
         def run(e: Env) -> Any:
+            kept = len(e.rows or ())
+
             def f(x: float) -> Any:
-                e.bound[depth] = x
+                e.bound[at] = x
+                if e.rows:
+                    del e.rows[kept:]
                 return body(e)
 
             return strict(lambda low, high: find_root(f, low, high), ends)(e)
 
-        ends = [self.build(arg, scope) for arg in args[1:3]]
         return run
 
-    def _each(self, args: Sequence[Any], scope: str) -> Thunk:
-        depth = int(args[0])
-        items, body = self.build(args[1], scope), self.build(args[2], scope)
+    def _each(self, args: Sequence[Any], place: Place) -> Thunk:
+        items = self._make(args[1], place)
+        at, body = self._bind(int(args[0]), args[2], place)
 
         def run(e: Env) -> Any:
             source = items(e)
@@ -302,20 +299,21 @@ class Compiler:
                 return source
             values = []
             for position, item in enumerate(source, 1):
-                e.bound[depth : depth + 2] = item, float(position)
+                e.bound[at : at + 2] = item, float(position)
                 values.append(body(e))
             return values
 
         return run
 
-    def _members(self, args: Sequence[Any], scope: str) -> Thunk:
-        name, depth = str(args[0]), int(args[1])
-        home, body = self.collections[name], self.build(args[2], name)
+    def _members(self, args: Sequence[Any], place: Place) -> Thunk:
+        name = str(args[0])
+        home = self.collections[name]
+        at, body = self._bind(int(args[1]), args[2], place._replace(scope=name))
 
         def run(e: Env) -> Any:
             saved, values = e.at[home], []
             for position in range(e.sizes[home]):
-                e.at[home], e.bound[depth + 1] = position, float(position + 1)
+                e.at[home], e.bound[at + 1] = position, float(position + 1)
                 values.append(body(e))
             e.at[home] = saved
             return values
@@ -324,9 +322,9 @@ class Compiler:
 
     # -- tables
 
-    def _search(self, head: str, args: Sequence[Any], scope: str) -> Thunk:
-        source, table = self._source(args[0], scope)
-        trace, out, condition = int(args[1]), int(args[2]), self.build(args[3], scope)
+    def _search(self, head: str, args: Sequence[Any], place: Place) -> Thunk:
+        index, source, table = self._source(args[0], place)
+        trace, out, condition = int(args[1]), int(args[2]), self._make(args[3], place)
 
         def run(e: Env) -> Any:
             cells = source(e)
@@ -348,54 +346,96 @@ class Compiler:
             e.cells, e.row = saved
             if unknown:
                 return merge(unknown)
+            read = [keep(e, trace, index, table, row, cells[out][row]) for row in found]
             if head == "rows":
-                return [
-                    outside("empty-cell", table) if cells[out][r] is None else cells[out][r]
-                    for r in found
-                ]
-            if not found:
-                return outside("no-row-satisfies", table)
-            return keep(e, trace, found[0], cells[out][found[0]], table)
+                return read
+            return read[0] if read else outside("no-row-satisfies", table)
 
         return run
 
-    def _source(self, node: Any, scope: str) -> tuple[Thunk, str]:
-        """The columns of a table, or of a series, and the table's name."""
+    def _source(self, node: Any, place: Place) -> tuple[int, Thunk, str]:
+        """The table or -1, the columns of the table or of a series, and the table's name."""
         if not isinstance(node, list):
-            cells = self.cells[int(node)]
-            return (lambda e: cells), self.bundle.tables[int(node)].id
-        series = self.build(node, scope)
-        return strict(lambda points: [[p[k] for p in points] for k in (0, 1)], [series]), ""
+            index, cells = int(node), self.cells[int(node)]
+            return index, lambda e: cells, self.bundle.tables[index].id
+        series = self._make(node, place)
+        return -1, strict(lambda points: [[p[k] for p in points] for k in (0, 1)], [series]), ""
 
-    def _keyed(self, args: Sequence[Any], scope: str, between: bool) -> Thunk:
+    def _keyed(self, head: str, args: Sequence[Any], place: Place) -> Thunk:
         index, trace, out = (int(arg) for arg in args[:3])
-        columns = [int(c) for c in args[3::2]]
-        key = (index, *columns)
+        key = (index, *map(int, args[3::2]))
         if key not in self.finders:
-            self.finders[key] = Finder(self.bundle.tables[index], self.cells[index], columns)
+            self.finders[key] = Finder(self.bundle.tables[index], self.cells[index], key[1:])
         finder, table = self.finders[key], self.bundle.tables[index].id
-        parts = [self.build(arg, scope) for arg in args[4::2]]
-        find = strict(lambda *v: finder.between(v, out) if between else finder.row(v, out), parts)
+        find: Callable[..., Any] = finder.row if head == "row" else finder.between
+        parts = [self._make(arg, place) for arg in args[4::2]]
 
         def run(e: Env) -> Any:
-            found = find(e)
-            return (
-                found if found.__class__ is Unknown else keep(e, trace, found[0], found[1], table)
-            )
+            values = [part(e) for part in parts]
+            if Unknown in map(type, values):
+                return merge(values)
+            found = find(values, out)
+            return found if isinstance(found, Unknown) else keep(e, trace, index, table, *found)
 
         return run
 
-    def _row(self, args: Sequence[Any], scope: str) -> Thunk:
-        return self._keyed(args, scope, between=False)
 
-    def _interp(self, args: Sequence[Any], scope: str) -> Thunk:
-        return self._keyed(args, scope, between=True)
-
-
-def keep(e: Env, trace: int, row: int, value: Any, table: str) -> Any:
+def keep(e: Env, trace: int, index: int, table: str, row: int, value: Any) -> Any:
     """A value read from a row, noted in the trace."""
     if value is None:
         return outside("empty-cell", table)
+    if e.rows is not None and index >= 0:
+        e.rows.append((index, row))
     if trace >= 0:
-        e.trace[trace] = (row, value)
+        e.trace[trace] = value
     return value
+
+
+def arithmetic(head: str, a: Thunk, b: Thunk, i: int, j: int) -> Thunk:
+    """Numbers only: an unknown operand shows itself by having no arithmetic, which costs the known nothing."""
+    f = ARITHMETIC[head]
+
+    def run(e: Env) -> Any:
+        x = a(e) if i < 0 else e.values[i]
+        y = b(e) if j < 0 else e.values[j]
+        try:
+            value = f(x, y)
+            return value if -LARGEST <= value <= LARGEST else domain("overflow")
+        except TypeError:
+            return merge((x, y))
+        except (ArithmeticError, ValueError) as error:
+            return refused(error)
+
+    return run
+
+
+def compare(head: str, a: Thunk, b: Thunk, i: int, j: int) -> Thunk:
+    wanted = COMPARE[head]
+
+    def run(e: Env) -> Any:
+        x = a(e) if i < 0 else e.values[i]
+        y = b(e) if j < 0 else e.values[j]
+        if x.__class__ is Unknown or y.__class__ is Unknown:
+            return merge((x, y))
+        if x.__class__ is not float:
+            same = x == y
+        elif abs(x - y) > FAR * (abs(x) + abs(y)):
+            same = False
+        else:
+            same = numbers.close(x, y)
+            if numbers.near_edge(x, y):
+                e.edge = True
+        return wanted & (2 if same else 1 if x < y else 4) != 0
+
+    return run
+
+
+def decided(values: Iterable[Any], decides: bool) -> Any:
+    """The first value that decides; else unknown where one is."""
+    unknown = []
+    for value in values:
+        if value is decides:
+            return decides
+        if value.__class__ is Unknown:
+            unknown.append(value)
+    return merge(unknown) if unknown else not decides

@@ -38,13 +38,9 @@ def domain(code: str) -> Unknown:
 
 def merge(items: Iterable[object]) -> Unknown:
     """One unknown for all unknowns among `items`: the weightiest reason, everything that is needed."""
-    best: Unknown | None = None
-    needs: set[tuple[int, int]] = set()
-    for item in items:
-        if isinstance(item, Unknown):
-            needs.update(item.needs)
-            if best is None or RANK[item.why] < RANK[best.why]:
-                best = item
-    if best is None:
-        raise TypeError("nothing unknown among the operands")
+    found = [item for item in items if isinstance(item, Unknown)]
+    best = min(found, key=lambda item: RANK[item.why])
+    if len(found) == 1:
+        return best
+    needs = {need for item in found for need in item.needs}
     return Unknown(best.why, tuple(sorted(needs)), best.detail)
