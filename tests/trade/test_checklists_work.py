@@ -66,6 +66,15 @@ ROOM_UNIT: Given = {
     "site.nominal_voltage": "208 V",
 }
 CRAWLSPACE: Given = {**DUCTED_ATTIC, "indoor.location": "crawlspace", "backup.kit_power": "0 kW"}
+MIXED: Given = {
+    "indoor.location": ["attic", "closet"],
+    "indoor.placement": ["ceiling", "wall"],
+    "room.route": ["ducted", "still-room"],
+    "indoor.feed": ["own-circuit", "from-outdoor"],
+    "backup.kit_power": ["10 kW", "0 kW"],
+    "duct.old_stay": ["no", "yes"],
+}
+"""An air handler and a wall unit on one outdoor unit."""
 
 SEEN = [
     (
@@ -179,6 +188,28 @@ def test_a_list_asks_what_this_system_needs(
     on = walk(trade, checklist, given, indoor)
     assert there <= on.surely()
     assert not gone & set(on.steps)
+
+
+def test_a_wall_unit_is_not_asked_for_its_ducts(trade: Trade) -> None:
+    """What does not apply to one of two indoor units leaves no question open."""
+    given = {**DUCTED_ATTIC, **MIXED, "duct.near_burner": ["no", "no"]}
+    ducts = walk(trade, "duct-and-filter", given, indoor=2)
+    assert {"hang", "filter"} <= ducts.surely()
+    assert not {"old-ducts", "burner"} & set(ducts.steps)
+    survey = walk(trade, "site-survey", {**given, **OPENING}, indoor=2)
+    assert {"access"} <= survey.surely()
+    for check, verdict in (("access.way_in", "pass"), ("kit.is_listed", "unknown")):
+        found = [each.verdict for each in survey.answer.checks([check])]
+        assert found == [verdict, "not-applicable"], check
+
+
+OPENING: Given = {
+    "access.opening_long": "54 in",
+    "access.opening_short": "25 in",
+    "access.passage_length": "12 ft",
+    "access.floor_width": "24 in",
+    "access.service_space": "36 in",
+}
 
 
 def test_an_unknown_system_hides_no_step(trade: Trade) -> None:
@@ -438,6 +469,7 @@ ALL_PROVEN: Given = {
     "alarm.gas_gone": "yes",
 }
 SITUATIONS: list[tuple[Given, int]] = [
+    ({**ALL_PROVEN, **DUCTED_ATTIC, **MIXED}, 2),
     ({**ALL_PROVEN, **DUCTED_ATTIC}, 1),
     ({**ALL_PROVEN, **DUCTED_ATTIC, "attic.temperature": "110 °F"}, 1),
     ({**ALL_PROVEN, **CRAWLSPACE, "drain.by_gravity": "no"}, 1),
