@@ -84,8 +84,7 @@ class Work:
     def _put(self, quantity: Quantity, texts: str | Sequence[str]) -> None:
         page = self.hand.page
         start = f"f-{quantity.id}-"
-        if quantity.type in ("list", "series"):
-            raise AssertionError(f"{quantity.id} is typed in rows, which nobody does here yet")
+        assert quantity.type != "series", f"{quantity.id} is typed in rows of two"
         radios = page.locator(f'input[type=radio][name^="{start}"]')
         fields = page.locator(f'input:not([type=radio])[id^="{start}"], select[id^="{start}"]')
         names = list(
@@ -93,9 +92,15 @@ class Work:
         ) or fields.evaluate_all("all => all.map(each => each.id)")
         each = [texts] * len(names) if isinstance(texts, str) else list(texts)
         assert names, f"no field for {quantity.id}"
+        if quantity.type == "list":
+            names = [name.removesuffix("-0") for name in names if name.endswith("-0")]
         assert len(each) == len(names), f"{quantity.id} is asked {len(names)} times"
         for place, text in zip(names, each, strict=True):
             one = page.locator(f'[id="{place}"]')
+            if quantity.type == "list":
+                for row, entry in enumerate(text.split("; ")):
+                    page.locator(f'[id="{place}-{row}"]').fill(entry)
+                continue
             if radios.count():
                 page.locator(f'input[name="{place}"][value="{text}"]').check()
             elif one.evaluate("it => it.tagName") == "SELECT":
@@ -128,7 +133,7 @@ class Work:
         for name in step.enter:
             for number, (minutes, text) in enumerate(self.series.get(name, ()), 1):
                 page.clock.fast_forward(int(minutes * 60_000))
-                page.locator("#timed-reading").fill(text)
+                page.locator(f'input[id="f-{name}-"]').fill(text)
                 self.hand.press("Take this reading now")
                 said = "1 reading taken" if number == 1 else f"{number} readings taken"
                 expect(page.locator("main")).to_contain_text(said)
