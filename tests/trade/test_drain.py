@@ -124,7 +124,7 @@ def test_over_rooms_protection_is_asked_for(trade: Trade, place: str) -> None:
         assert asked.verdict("overflow.protected") == "fail"
 
 
-@pytest.mark.parametrize("place", ["basement", "crawlspace", "garage"])
+@pytest.mark.parametrize("place", ["basement", "crawlspace", "garage", "room"])
 def test_elsewhere_it_hangs_on_the_damage(trade: Trade, place: str) -> None:
     for damage, secondary, verdict in (
         ({}, "only-if-damage", "caution"),
