@@ -51,6 +51,8 @@ class Document:
 
 def read_text(path: Path, name: str) -> str:
     try:
+        if path.exists() and not is_file(path):
+            raise RuleFault(Place(name, 1, 1), "E108", "cannot be read: it is no file")
         if path.stat().st_size > LARGEST_FILE:
             raise RuleFault(
                 Place(name, 1, 1),
