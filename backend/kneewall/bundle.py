@@ -44,6 +44,9 @@ Piece = TypeAliasType("Piece", "str | float | list[Piece]")
 """Text, or ["q", SLOT(, UNIT)] a quantity's value, ["t", TRACE, UNIT or choices] a value read from a table,
 ["if", TRACE, [then pieces], [else pieces]] of which only the branch taken is shown."""
 
+Said = TypeAliasType("Said", "str | list[Piece]")
+"""A text, or a message with its placeholders."""
+
 Scope = str
 Why = Literal["missing", "outside", "domain", "not-applicable"]
 Verdict = Literal["pass", "caution", "fail", "unknown", "not-applicable"]
@@ -330,6 +333,15 @@ class Example(Part):
     pack: str = ""
 
 
+class Words(Part):
+    """The texts of another language by the path of what they stand for, as `quantities/vacuum.target/label`.
+
+    What has no word here is said as the rules say it.
+    """
+
+    texts: dict[str, Said]
+
+
 class Bundle(Part):
     format: int = FORMAT
     packs: list[Pack]
@@ -346,6 +358,7 @@ class Bundle(Part):
     calculators: list[Calculator]
     checklists: list[Checklist] = []
     examples: list[Example] = []
+    words: dict[str, Words] = {}
 
     _raw: bytes = PrivateAttr(b"")
 

@@ -13,7 +13,7 @@ from kneewall.records.errors import OfficeError
 
 PARTS: Final = {
     "kneewall.compiler.command": ("compile", "evaluate"),
-    "kneewall.tools.command": ("sources", "compare", "explain"),
+    "kneewall.tools.command": ("sources", "compare", "explain", "words"),
     "kneewall.commands.serve": ("serve",),
     "kneewall.commands.publish": ("publish",),
     "kneewall.commands.review": ("review",),

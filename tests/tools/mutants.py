@@ -62,6 +62,7 @@ OTHER: Final[dict[str, Any]] = {
     "Step.act": "photo",
     "Table.keys": [],
     "Unit.system": "si",
+    "Words.texts": {"cautions/mind-the-legs/text": "Cuidado"},
 }  # fmt: skip
 """Where another value cannot be made by the type alone."""
 

@@ -15,6 +15,9 @@ CALENDAR = "date_quantity: visit.day\nedition_quantity: site.edition\n"
 PACK = f"id: trade\nrank: trade\ntitle: Boxes\nformat: 1\n{CALENDAR}"
 
 
+WORDS = "cautions: {mind-the-legs: {text: Cuidado con las patas.}}\n"
+
+
 def changed(text: str, *changes: tuple[str, str]) -> str:
     """The text with each first of a pair replaced by its second; each must be there."""
     for old, new in changes:
@@ -30,7 +33,8 @@ def renamed(text: str, old: str, new: str) -> str:
 
 def compiled(folder: Path, rules: str = RULES, units: str = UNITS) -> Compiled:
     folder.mkdir(exist_ok=True)
-    for name, text in (("pack.yaml", PACK), ("rules.yaml", rules), ("units.csv", units)):
+    files = {"pack.yaml": PACK, "rules.yaml": rules, "units.csv": units, "es.yaml": WORDS}
+    for name, text in files.items():
         (folder / name).write_text(text, encoding="utf-8")
     return compile_items([folder])
 

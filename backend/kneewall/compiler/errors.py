@@ -54,6 +54,7 @@ NUMBERS: Final = {
     "E702": "an item of an earlier pack is replaced without saying so",
     "E703": "what is replaced has changed",
     "E704": "there is nothing to replace",
+    "E801": "the words of another language say something else",
 }
 """Every number with its meaning; a broken fixture for each is in the tests."""
 

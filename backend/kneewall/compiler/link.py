@@ -13,6 +13,7 @@ from kneewall.compiler.cost import prove_costs
 from kneewall.compiler.declare import Declared, content
 from kneewall.compiler.errors import CompileError, Fault, RuleFault, nearest
 from kneewall.compiler.kept import Kept
+from kneewall.compiler.languages import Translation
 from kneewall.compiler.packs import Item, Items, read_packs
 from kneewall.compiler.quantities import build_functions, build_quantities, evaluation_order
 from kneewall.compiler.tables import TableReader, prove_interpolation
@@ -75,7 +76,7 @@ def link(items: Items, faults: list[Fault], kept: Kept) -> Bundle:
         example = there.make(item, partial(build_example, there, views, item), of)
         examples += [example] if example else []
     _stop(faults)
-    return Bundle(
+    draft = Bundle(
         packs=items.packs,
         units=there.edges.units,  # type: ignore[arg-type]
         choices=there.edges.choices,  # type: ignore[arg-type]
@@ -91,6 +92,11 @@ def link(items: Items, faults: list[Fault], kept: Kept) -> Bundle:
         checklists=list(views.checklists.values()),
         examples=examples,
     )
+    translation = Translation(draft, views.pieces)
+    for file in items.words:
+        translation.take(file.document, file.language, file.pack, faults)
+    _stop(faults)
+    return draft.model_copy(update={"words": translation.words()})
 
 
 def _stop(faults: list[Fault]) -> None:

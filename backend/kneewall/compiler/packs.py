@@ -14,6 +14,7 @@ from kneewall.bundle import Pack, Replaced, canonical_json
 from kneewall.compiler import schema
 from kneewall.compiler.errors import Fault, Place, RuleFault, nearest, refuse_keyword
 from kneewall.compiler.kept import Kept
+from kneewall.compiler.languages import language_of
 from kneewall.compiler.reader import Cell, Document, is_file, read_csv, read_text, read_yaml
 
 F = TypeVar("F", bound=BaseModel)
@@ -51,6 +52,15 @@ class Item(Generic[F]):
         return self.document.place(self.path, key=True)
 
 
+@dataclass(frozen=True)
+class WordsFile:
+    """A file of words of another language."""
+
+    language: str
+    pack: str
+    document: Document
+
+
 @dataclass
 class Items:
     """All items of all packs, by section and id, in the order of packs, files and lines."""
@@ -72,6 +82,7 @@ class Items:
     checklists: dict[str, Item[schema.ChecklistForm]] = field(default_factory=dict)
     steps: dict[str, Item[schema.AmendedStepForm]] = field(default_factory=dict)
     examples: dict[str, Item[schema.ExampleForm]] = field(default_factory=dict)
+    words: list[WordsFile] = field(default_factory=list)
 
 
 FORMS: Final[dict[str, type[BaseModel]]] = {
@@ -128,7 +139,9 @@ def read_packs(folders: list[Path], faults: list[Fault], kept: Kept) -> Items:
             faults.append(Fault(place, "E701", what, "name packs in the order trade, maker, house"))
         items.packs.append(pack)
         for path in sorted(folder.rglob("*.yaml"), key=lambda p: p.relative_to(folder).as_posix()):
-            if path.name != "pack.yaml":
+            if language_of(path.name):
+                _words(path, pack, items, faults, kept)
+            elif path.name != "pack.yaml":
                 _file(path, folder, pack, items, faults, kept)
         if (folder / "units.csv").is_file():
             _units(folder / "units.csv", items, faults, kept)
@@ -192,6 +205,25 @@ def _file(
                 _place_item(known, item, items)
         except RuleFault as error:
             faults.append(error.fault)
+
+
+def _words(path: Path, pack: Pack, items: Items, faults: list[Fault], kept: Kept) -> None:
+    name = _shown(path)
+    try:
+        text = read_text(path, name)
+    except RuleFault as error:
+        faults.append(error.fault)
+        return
+    sheet = kept.text(("words", name), text, lambda: _read_words(text, name))
+    faults += sheet.faults
+    if sheet.document is not None and not sheet.faults:
+        items.words.append(WordsFile(language_of(path.name), pack.id, sheet.document))
+
+
+def _read_words(text: str, name: str) -> Sheet:
+    sheet = Sheet(None)
+    sheet.document = read_yaml(text, name, sheet.faults)
+    return sheet
 
 
 def read_sheet(text: str, name: str) -> Sheet:

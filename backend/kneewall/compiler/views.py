@@ -74,7 +74,7 @@ class Views:
             replaced=item.replaced,
         )
 
-    def _pieces(self, text: str, place: Place) -> list[Piece]:
+    def pieces(self, text: str, place: Place) -> list[Piece]:
         """A message with its placeholders as slots."""
         known = self.there.names.quantities
         pieces: list[Piece] = []
@@ -124,7 +124,7 @@ class Views:
             rule="; ".join(
                 f"{k}: {getattr(form, k)}" for k in ("when", "fail", "caution") if getattr(form, k)
             ),
-            says={v: self._pieces(t, item.place("says", v)) for v, t in form.says.items()},
+            says={v: self.pieces(t, item.place("says", v)) for v, t in form.says.items()},
             inputs=sorted(inputs),
             source=self.there.source(form.source, item.place("source")),
             pack=item.pack,

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from kneewall.bundle import Calculator, Check, Checklist, Expr, Piece, Quantity, Step, Verdict
 from kneewall.compiler.errors import Fault, Place
+from kneewall.compiler.languages import missing
 from kneewall.compiler.link import Compiled
 from kneewall.compiler.packs import Item
 from kneewall.compiler.reach import Reach
@@ -23,6 +24,7 @@ WARNINGS: Final = {
     "W107": "no row holds between two that do",
     "W108": "the keys do not tell the rows apart",
     "W109": "two results have the same label",
+    "W110": "texts have no words in a language that was begun",
 }
 """Every number with its meaning; a fixture for each is in the tests."""
 INSIDE: Final = ("demo", "memory")
@@ -54,6 +56,7 @@ class _Look:
         for calculator in self.bundle.calculators:
             yield from self._examples(calculator)
             yield from self._labels(calculator)
+        yield from self._languages()
         for table in self.bundle.tables:
             place = self.items.tables[table.id].key_place()
             yield from (Fault(place, *found) for found in Rows(self.bundle, table).found())
@@ -122,6 +125,15 @@ class _Look:
                 what = f"{check.id} says what is wrong, but not what to do about it"
                 place = self.items.checks[check.id].place("says", verdict)
                 yield Fault(place, "W103", what, "add a sentence that says it")
+
+    def _languages(self) -> Iterator[Fault]:
+        """At most one line a language, at its first file."""
+        places = {file.language: file.document.place(()) for file in reversed(self.items.words)}
+        for language, paths in missing(self.bundle).items():
+            if paths:
+                count = f"{len(paths)} text{'s' * (len(paths) != 1)}"
+                what = f"{language} has no words for {count}, the first is {paths[0]}"
+                yield Fault(places[language], "W110", what, "kneewall words lists them all")
 
     def _labels(self, calculator: Calculator) -> Iterator[Fault]:
         """Two results that nobody could tell apart."""

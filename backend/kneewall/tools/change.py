@@ -16,7 +16,8 @@ checklist/step of a step and table.column of a column."""
 
 TOPICS: Final = (
     "Packs", "Names", "Tables", "Formulas", "Limits", "Defaults", "Conditions", "Checks", "Messages", "Cautions",
-    "Choices", "Quantities", "Labels", "Calculators", "Checklists", "Sources", "Units", "Examples", "Order",
+    "Choices", "Quantities", "Labels", "Calculators", "Checklists", "Sources", "Units", "Examples", "Languages",
+    "Order",
 )  # fmt: skip
 """In the order in which they are shown."""
 

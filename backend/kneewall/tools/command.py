@@ -1,4 +1,4 @@
-"""`kneewall sources`, `kneewall compare` and `kneewall explain`: the rules looked at from outside."""
+"""`kneewall sources`, `compare`, `explain` and `words`: the rules looked at from outside."""
 
 from __future__ import annotations
 
@@ -14,15 +14,17 @@ from typing import Any
 from kneewall.bundle import Bundle
 from kneewall.compiler.command import BadInput, read_bundle, trade_pack
 from kneewall.compiler.errors import CompileError
+from kneewall.compiler.languages import Text, missing, texts_of
 from kneewall.compiler.link import compile_items
 from kneewall.tools.compare import Comparison, compare
 from kneewall.tools.felt import Felt
 from kneewall.tools.origin import Origin, read_origin
 from kneewall.tools.sources import Doubt, Worklist, places_of, worklist
+from kneewall.tools.words import Words
 
 
 def register(subparsers: Any) -> None:
-    """Add the three commands to the command line."""
+    """Add the four commands to the command line."""
     sources = subparsers.add_parser("sources", help="values whose source is still to be looked at")
     sources.add_argument(
         "bundle", nargs="?", type=Path, metavar="FILE", help="a bundle; without: the trade pack"
@@ -42,6 +44,9 @@ def register(subparsers: Any) -> None:
         "--mermaid", action="store_true", help="print the text of a Mermaid flowchart"
     )
     explain.set_defaults(run=_refusing(run_explain))
+    words = subparsers.add_parser("words", help="texts without words in another language")
+    words.add_argument("bundle", type=Path, metavar="FILE")
+    words.set_defaults(run=_refusing(run_words))
 
 
 def _refusing(run: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
@@ -85,6 +90,26 @@ def run_explain(arguments: argparse.Namespace) -> int:
     origin: Origin = read_origin(bundle, arguments.quantity, arguments.values)
     print(origin.mermaid() if arguments.mermaid else origin.text())
     return 0
+
+
+def run_words(arguments: argparse.Namespace) -> int:
+    """Exit 0, whether words are missing or not; 2 for bad input."""
+    bundle: Bundle = read_bundle(arguments.bundle)
+    texts = texts_of(bundle)
+    lines = (
+        [] if bundle.words else ["No other language was begun: a file such as es.yaml begins one."]
+    )
+    for language, paths in missing(bundle).items():
+        there = len(bundle.words[language].texts)
+        lines.append(f"{language}: {there} texts have words, {len(paths)} have none")
+        lines += [f"  {path}: {_said(bundle, texts[path])}" for path in paths]
+    print("\n".join(lines))
+    return 0
+
+
+def _said(bundle: Bundle, text: Text) -> str:
+    said = text.said if isinstance(text.said, str) else Words(bundle).pieces(text.said)
+    return shorten(said, 90, placeholder=" …")
 
 
 def _json(found: Worklist | Comparison) -> str:

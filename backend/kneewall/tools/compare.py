@@ -79,6 +79,7 @@ SECTIONS: Final[dict[str, tuple[str, str, Compare]]] = {
     "sources": ("Sources", "source", view_changes.compare_source),
     "units": ("Units", "unit", view_changes.compare_unit),
     "examples": ("Examples", "example", item_changes.compare_example),
+    "words": ("Languages", "language", view_changes.compare_words),
 }
 ORDER: Final = {
     "pack": "packs stand in another order",

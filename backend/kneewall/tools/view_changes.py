@@ -14,9 +14,11 @@ from kneewall.bundle import (
     Source,
     Step,
     Unit,
+    Words,
 )
 from kneewall.tools.change import Changes, Subject, Touch, both, yes
 from kneewall.tools.item_changes import compare_condition, compare_needs, compare_owner
+from kneewall.tools.words import Words as SpokenBundle
 
 
 def compare_calculator(changes: Changes, of: Subject, old: Calculator, new: Calculator) -> None:
@@ -127,6 +129,18 @@ def compare_source(changes: Changes, of: Subject, old: Source, new: Source) -> N
 def compare_collection(changes: Changes, of: Subject, old: Collection, new: Collection) -> None:
     changes.text("Labels", of, "label", (old.label, new.label))
     changes.text("Labels", of, "plural", (old.plural, new.plural))
+
+
+def compare_words(changes: Changes, of: Subject, old: Words, new: Words) -> None:
+    """Each text that differs, by its path."""
+
+    def said(words: Words, bundle: SpokenBundle, path: str) -> str:
+        text = words.texts.get(path, "")
+        return text if isinstance(text, str) else bundle.pieces(text)
+
+    for path in dict.fromkeys([*old.texts, *new.texts]):
+        pair = said(old, changes.old, path), said(new, changes.new, path)
+        changes.text("Languages", of, path, pair)
 
 
 def compare_pack(changes: Changes, of: Subject, old: Pack, new: Pack) -> None:

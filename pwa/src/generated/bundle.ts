@@ -10,6 +10,8 @@ export type Expr = Scalar | readonly Expr[];
 
 export type Piece = string | number | readonly Piece[];
 
+export type Said = string | readonly Piece[];
+
 export type Scope = string;
 
 export type Why = "missing" | "outside" | "domain" | "not-applicable";
@@ -271,6 +273,11 @@ export interface Example {
   readonly pack?: string;
 }
 
+/** The texts of another language by the path of what they stand for, as `quantities/vacuum.target/label`. What has no word here is said as the rules say it. */
+export interface Words {
+  readonly texts: { readonly [key: string]: Said };
+}
+
 export interface Bundle {
   readonly format?: number;
   readonly packs: readonly Pack[];
@@ -287,4 +294,5 @@ export interface Bundle {
   readonly calculators: readonly Calculator[];
   readonly checklists?: readonly Checklist[];
   readonly examples?: readonly Example[];
+  readonly words?: { readonly [key: string]: Words };
 }
