@@ -12,9 +12,9 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 
 from kneewall.records.report.fonts import FACE, Letters
 
-INK, SOFT, RULE = (28, 26, 23), (93, 87, 78), (217, 210, 197)
-COPPER, CAUTION = (143, 74, 23), (125, 82, 0)
-SIGN_INK = {"pass": (11, 107, 82), "fail": (179, 38, 30), "caution": CAUTION, "unknown": SOFT}
+INK, SOFT, RULE = (28, 26, 23), (80, 74, 65), (217, 210, 197)
+COPPER, CAUTION = (132, 64, 15), (115, 72, 0)
+SIGN_INK = {"pass": (7, 95, 72), "fail": (158, 27, 21), "caution": CAUTION, "unknown": SOFT}
 
 MARGIN, GUTTER, FIGURE = 18.0, 9.0, 52.0
 """mm."""

@@ -92,7 +92,7 @@ def only_who_signed_in() -> AnyResponse | None:
     return None
 
 
-@pages.context_processor
+@pages.app_context_processor
 def always() -> dict[str, Any]:
     return {
         "sitting": g.get("sitting"),
