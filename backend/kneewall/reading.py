@@ -19,6 +19,8 @@ System = Literal["ip", "si"]
 
 LARGEST: Final = 10**300
 """Of a written number, so that it has room for its unit."""
+LONGEST: Final = 1000
+"""Signs in which a number with its unit is looked for."""
 _NUMBER: Final = re.compile(
     r"\s*([-+\u2212]?)\s*(\d+(?:[.,]\d*)*|[.,]\d+)(?:[eE]([-+]?\d{1,2})(?!\d))?"
 )
@@ -57,6 +59,8 @@ def round12(x: float | Fraction) -> float:
 
 def split_number(text: str) -> tuple[Fraction, str]:
     """The number at the start of `text` and the rest. Raises `ReadingError`."""
+    if len(text) > LONGEST:
+        raise ReadingError("number", f"{text.strip()[:20]}… is too long for a number")
     found = _FRACTION.match(text)
     if found:
         sign, whole, over, under = found.groups()
