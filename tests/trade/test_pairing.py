@@ -129,7 +129,9 @@ def test_what_would_do_does(maker: Trade, data: st.DataObject) -> None:
     same = sorted(m for m in INDOOR if INDOOR[m]["zoning"] == OUTDOOR[outdoor]["zoning"])
     indoor = data.draw(st.lists(st.sampled_from(same), min_size=1, max_size=5))
     feet = data.draw(st.lists(st.sampled_from([20.0, 60.0, 90.0]), min_size=5, max_size=5))
-    plan = Plan(outdoor, indoor, feet[: len(indoor)], [-40.0] * len(indoor), 240.0)
+    lift = data.draw(st.sampled_from([-75.0, -60.0, -40.0, 20.0, 60.0, 90.0]))
+    volts = data.draw(st.sampled_from([None, 208.0, 240.0]))
+    plan = Plan(outdoor, indoor, feet[: len(indoor)], [lift] * len(indoor), volts)
     answer, broken = plan.ask(maker), refused_by(plan)
     fits = [name for name in OUTDOOR if not refused_by(replace(plan, outdoor=name))]
     instead = answer.value("pairing.outdoor_instead")
@@ -143,6 +145,27 @@ def test_what_would_do_does(maker: Trade, data: st.DataObject) -> None:
             assert isinstance(alternative, Unknown)
         else:
             assert (outdoor, str(alternative)) in LISTED
+
+
+@pytest.mark.parametrize(
+    ("plan", "instead"),
+    [
+        (Plan("OU-S24-B", ["AH-36-S"], volts=208.0), "OU-S36-B"),
+        (Plan("OU-S36-B", ["AH-48-S"], volts=208.0), None),
+        (Plan("OU-S36-B", ["AH-48-S"], volts=240.0), "OU-S48-B"),
+        # The indoor unit itself is listed for 82 ft above and 66 ft below, whatever stands outdoors.
+        (Plan("OU-S24-A", ["AH-24-S"], [60.0], [-66.0]), "OU-S24-B"),
+        (Plan("OU-S24-A", ["AH-24-S"], [60.0], [-70.0]), None),
+        (Plan("OU-S24-B", ["AH-24-S"], [60.0], [90.0]), None),
+        (Plan("OU-S12-B", ["AH-24-S"], [125.0], [0.0]), "OU-S24-B"),
+        (Plan("OU-S24-B", ["AH-24-S"], [140.0], [0.0]), None),
+    ],
+)
+def test_another_outdoor_unit_must_do_in_every_way(
+    maker: Trade, plan: Plan, instead: str | None
+) -> None:
+    value = plan.ask(maker).value("pairing.outdoor_instead")
+    assert isinstance(value, Unknown) if instead is None else value == instead
 
 
 def test_a_variant_is_told_by_its_last_letter(maker: Trade) -> None:
