@@ -9,6 +9,7 @@ from kneewall.engine import Engine
 from kneewall.records.editions import Editions
 from kneewall.records.errors import EditionError
 from kneewall.records.ledger import Ledger, Visit
+from kneewall.records.present import VERDICTS
 from kneewall.records.review import Difference, changed_verdicts, review_with
 from kneewall.records.view import View
 
@@ -27,6 +28,7 @@ class VisitChange:
     visit: Visit
     site: str
     changes: list[VerdictChange]
+    """What becomes worst first."""
 
 
 @dataclass(frozen=True)
@@ -72,6 +74,7 @@ def effect(
         if found:
             site = ledger.sites.get(visit.site)
             changes = [_change(one, labels, ledger, visit) for one in found]
+            changes.sort(key=lambda one: VERDICTS.index(one.after or VERDICTS[-1]))
             changed.append(VisitChange(visit, site.name if site else "", changes))
     return Effect(looked_at, len(rows) > most, changed, failed)
 
