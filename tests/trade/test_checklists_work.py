@@ -261,7 +261,18 @@ HOLD_BACKS: list[tuple[str, str, Given, dict[str, str]]] = [
     ("heat-kit", "capacitors bus", KIT_DEAD, {"kit.supplies_dead": "1"}),
     (
         "heat-kit",
-        "fit land",
+        "fit",
+        {**KIT_DEAD, "backup.kit_power": "10 kW", "kit.listed": "yes"},
+        {
+            "kit.listed": "no",
+            "kit.supplies_dead": "1",
+            "kit.capacitor_time": "9 min",
+            "kit.bus_voltage": "51 V",
+        },
+    ),
+    (
+        "heat-kit",
+        "land",
         KIT_DEAD,
         {"kit.supplies_dead": "1", "kit.capacitor_time": "9 min", "kit.bus_voltage": "51 V"},
     ),
@@ -461,6 +472,7 @@ def test_what_the_owner_is_told_reaches_the_report(trade: Trade) -> None:
 # -- every step is real
 
 ALL_PROVEN: Given = {
+    "kit.listed": "yes",
     **DEAD,
     **PROVEN,
     **SAMPLED,
