@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,6 +14,18 @@ from kneewall.compiler import CompileError, Kept, compile_packs, failures
 from tests.tools.packs import PACK, RULES, UNITS
 
 EDITS = [
+    ("a check that an example names goes", "  box.light:\n    label", "  box.lite:\n    label"),
+    ("mended", "  box.lite:\n    label", "  box.light:\n    label"),
+    ("a calculator that a step names goes", "  box:\n    title: Box", "  bin:\n    title: Box"),
+    ("mended", "  bin:\n    title: Box", "  box:\n    title: Box"),
+    ("a caution goes", "  mind-the-legs: {", "  mind-the-feet: {"),
+    ("mended", "  mind-the-feet: {", "  mind-the-legs: {"),
+    (
+        "an entered one is derived",
+        "box.heat: {label: T",
+        "box.heat: {formula: 1, source: demo, label: T",
+    ),
+    ("mended", "box.heat: {formula: 1, source: demo, label: T", "box.heat: {label: T"),
     ("a cell", "small, 5, 1.25,", "small, 5, 1.5,"),
     ("its example mended", "box.weight: 7.25 lb", "box.weight: 7.5 lb"),
     ("a literal", "box.length / 2", "box.length / 3"),
@@ -40,6 +53,12 @@ EDITS = [
 ]
 
 
+def write(folder: Path, text: str) -> None:
+    """Each section in a file of its own, so that an edit leaves the others as they are."""
+    for part in re.split(r"^(?=[a-z])", text, flags=re.MULTILINE)[1:]:
+        (folder / f"{part.partition(':')[0]}.yaml").write_text(part, encoding="utf-8")
+
+
 def outcome(folder: Path, kept: Kept | None) -> bytes | list[str]:
     try:
         return compile_packs([folder], kept).raw
@@ -56,7 +75,7 @@ def test_every_edit_comes_out_as_if_nothing_were_kept(tmp_path: Path) -> None:
     for what, old, new in [("as it is", "", ""), *EDITS]:
         assert old in text, what
         text = text.replace(old, new, 1)
-        (tmp_path / "rules.yaml").write_text(text)
+        write(tmp_path, text)
         found = outcome(tmp_path, kept)
         assert found == outcome(tmp_path, None), what
         seen.add(type(found))
@@ -94,3 +113,16 @@ def test_only_the_examples_that_can_feel_it_are_run_again(
         (tmp_path / "rules.yaml").write_text(text)
         compile_packs([tmp_path], kept)
     assert run == [[0, 1, 2], [], [1], [0, 1, 2]]
+
+
+def test_an_example_is_not_taken_again_when_what_it_names_is_gone(tmp_path: Path) -> None:
+    (tmp_path / "pack.yaml").write_text(PACK)
+    (tmp_path / "units.csv").write_text(UNITS)
+    kept = Kept()
+    gone = re.sub(r"^checks:\n(?:  .*\n)+", "checks: {}\n", RULES, flags=re.MULTILINE)
+    gone = gone.replace("checks: [box.light]", "checks: []")
+    assert "checks: {box.light: pass}" in gone
+    for text in (RULES, gone):
+        write(tmp_path, text)
+        assert outcome(tmp_path, kept) == outcome(tmp_path, None)
+    assert isinstance(outcome(tmp_path, kept), list)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import contextmanager
 from typing import Any, Final, TypeVar
 
@@ -119,14 +119,13 @@ class Declared:
         return SourceRef(of=of, place=where.strip(), mark=mark[1] if mark else "")  # type: ignore[arg-type]
 
     def exist(
-        self, names: list[str], known: Iterable[str], what: str, item: Item[Any], *path: str | int
+        self, names: list[str], known: Collection[str], what: str, item: Item[Any], *path: str | int
     ) -> list[str]:
         """The names, each proven to be known. `path` leads to the list of them, or to the one."""
-        there = set(known)
         for index, name in enumerate(names):
-            if name not in there:
+            if name not in known:
                 place = item.place(*path, index)
-                raise RuleFault(place, "E201", f"no {what} is called {name}", nearest(name, there))
+                raise RuleFault(place, "E201", f"no {what} is called {name}", nearest(name, known))
         return names
 
     def holds(self, form: HoldsForm, place: Place, inputs: set[int]) -> tuple[Expr, Holds]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from functools import partial
 from typing import Any, Final
 
@@ -59,9 +59,16 @@ class Views:
         for name, calculator in items.calculators.items():
             with there.collecting():
                 self.calculators[name] = self._calculator(name, calculator)
+        known = [*self.checks], [*self.calculators], [*self.cautions]
+        derived = {name for name, quantity in items.quantities.items() if quantity.form.derived}
         for name, checklist in items.checklists.items():
-            with there.collecting():
-                self.checklists[name] = self._checklist(name, checklist)
+            steps = [step for step in items.steps.values() if step.id.startswith(f"{name}/")]
+            amended = [(step.document, step.path, step.replaced) for step in steps]
+            listed = there.make(
+                checklist, partial(self._checklist, name, checklist), amended, known, derived
+            )
+            if listed is not None:
+                self.checklists[name] = listed
 
     def _caution(self, name: str, item: Item[CautionForm]) -> Caution:
         source = self.there.source(item.form.source, item.place("source"))
@@ -256,7 +263,7 @@ class Views:
         self._quantities(form.show, item, *at, "show")
         there.exist(form.checks, self.checks, "check", item, *at, "checks")
         there.exist(form.after, earlier, "earlier step", item, *at, "after")
-        named: tuple[tuple[str, str, Iterable[str]], ...] = (
+        named: tuple[tuple[str, str, Collection[str]], ...] = (
             ("calculator", "calculator", self.calculators),
             ("caution", "caution", self.cautions),
             ("least", "quantity", there.names.quantities),

@@ -51,11 +51,13 @@ def build_example(there: Declared, views: Views, item: Item[ExampleForm]) -> Exa
     )
 
 
-def named_in(there: Declared, views: Views, form: ExampleForm) -> list[Quantity]:
-    """The quantities an example speaks of, as far as they exist."""
+def named_in(there: Declared, views: Views, form: ExampleForm) -> tuple[object, ...]:
+    """The quantities an example speaks of, and which of its calculator and checks there are."""
     named = [written.partition("@")[0] for written in (*form.given, *form.expect)]
     known = there.names.quantities
-    return [views.quantities[known[name][0]] for name in named if name in known]
+    quantities = [views.quantities[known[name][0]] for name in named if name in known]
+    checks = [name in views.checks for name in form.checks]
+    return quantities, checks, form.calculator in views.calculators
 
 
 def _quantity(
