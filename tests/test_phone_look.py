@@ -58,6 +58,7 @@ SCREENS = {
     "step to photograph": "VISIT/lists/walk/picture",
     "step held back": "VISIT/lists/walk/name",
     "signing": "VISIT/sign",
+    "report": "VISIT/report",
     "calculators of the visit": "VISIT/calculators",
     "calculator in the visit": "VISIT/calculators/gap",
     "calculators": "/calculators",

@@ -252,3 +252,60 @@ def test_earlier_readings_stand_beside_todays_fields(hand: Hand) -> None:
     hand.page.locator("summary", has_text="values in the book").click()
     expect(hand.page.locator("details.fold")).to_contain_text("42.5")
     hand.context.set_offline(False)
+
+
+def test_the_report_is_read_printed_and_handed_over_without_signal(
+    hand: Hand, tmp_path: Path
+) -> None:
+    visit = hand.open_visit(site="6 Gum Street")
+    hand.go(f"{visit}/calculators/gap")
+    hand.enter("gap.cold", "−5,5")
+    hand.enter("gap.hot", "70")
+    keep(hand)
+    hand.go(f"{visit}/lists/walk/picture")
+    hand.page.get_by_label("What the photo shows").fill("The hatch")
+    hand.page.locator("#photo").set_input_files(
+        {"name": "IMG.jpg", "mimeType": "image/jpeg", "buffer": camera_picture(hand)}
+    )
+    expect(hand.page.get_by_role("img", name="The hatch")).to_be_visible()
+    hand.context.set_offline(True)
+    hand.go(visit)
+    hand.press("The report")
+    sheet = hand.page.locator(".sheet")
+    names = ["System", "Findings", "Readings", "Settings", "Photos", "Cautions for the owner"]
+    names += ["Notes", "Signature", "Rules"]
+    expect(sheet.locator("h2")).to_have_text(names)
+    first = sheet.locator(".found").first
+    expect(first).to_contain_text("Gap: Fails")
+    expect(first).to_contain_text("75.5 °F is over the limit. Close the gap.")
+    expect(sheet).to_contain_text("−5,5 °F")
+    expect(sheet).to_contain_text("Keep the hatch clear of boxes.")
+    expect(sheet).not_to_contain_text("Hot surfaces burn")
+    photo = sheet.get_by_role("img", name="The hatch")
+    expect(photo).to_be_visible()
+
+    hand.page.emulate_media(media="print", color_scheme="dark")
+    expect(hand.page.locator(".strip")).to_be_hidden()
+    expect(hand.page.locator(".bar")).to_be_hidden()
+    paper = "getComputedStyle(document.documentElement).backgroundColor"
+    assert hand.page.evaluate(paper) == "rgb(255, 255, 255)"
+    assert hand.page.pdf(format="Letter").startswith(b"%PDF")
+    hand.page.emulate_media(media="screen", color_scheme="light")
+
+    hand.press("Make a file of it")
+    with hand.page.expect_download() as download:
+        hand.press("Hand over the file")
+    assert download.value.suggested_filename == "Commissioning-6-Gum-Street.html"
+    file = tmp_path / "report.html"
+    download.value.save_as(file)
+    said = sheet.inner_text()
+    text = file.read_text(encoding="utf-8")
+    assert "<script" not in text
+    assert "blob:" not in text
+    page = hand.context.new_page()
+    page.goto(file.as_uri())
+    assert page.locator(".sheet").inner_text() == said
+    picture = page.get_by_role("img", name="The hatch")
+    assert picture.evaluate("img => img.decode().then(() => img.naturalWidth)") == 1600
+    page.close()
+    hand.context.set_offline(False)

@@ -15,6 +15,7 @@ import "./screens/enrol.ts";
 import "./screens/handbook.ts";
 import "./screens/new_visit.ts";
 import "./screens/papers.ts";
+import "./screens/report.ts";
 import "./screens/result.ts";
 import "./screens/sign.ts";
 import "./screens/step.ts";
@@ -154,6 +155,8 @@ function screen(phone: Phone, route: Route): TemplateResult {
       return html`<kw-step .phone=${phone} .route=${route}></kw-step>`;
     case "sign":
       return html`<kw-sign .phone=${phone} .route=${route}></kw-sign>`;
+    case "report":
+      return html`<kw-report .phone=${phone} .route=${route}></kw-report>`;
     case "calculators":
       return html`<kw-calculators .phone=${phone} .route=${route}></kw-calculators>`;
     case "calculator":

@@ -8,6 +8,7 @@ export type Route =
   | { at: "checklist"; visit: string; checklist: string }
   | { at: "step"; visit: string; checklist: string; step: string }
   | { at: "sign"; visit: string; checklist?: string; step?: string }
+  | { at: "report"; visit: string }
   | { at: "calculators"; visit?: string }
   | { at: "calculator"; visit?: string; calculator: string; member?: string }
   | { at: "result"; visit?: string; calculator: string; quantity: string; member?: string }
@@ -34,6 +35,8 @@ export function pathOf(route: Route): string {
       const { checklist, step } = route;
       return path("visits", route.visit, "sign") + query({ checklist, step });
     }
+    case "report":
+      return path("visits", route.visit, "report");
     case "calculators":
       return route.visit ? path("visits", route.visit, "calculators") : "/calculators";
     case "calculator":
@@ -71,6 +74,7 @@ export function routeOf({ pathname, search }: { pathname: string; search: string
       if (fourth === undefined) return { at: "checklist", visit, checklist };
       return { at: "step", visit, checklist, step: fourth };
     }
+    if (second === "report") return { at: "report", visit };
     if (second === "calculators")
       return inCalculators(third, fourth, { visit, ...optional("member") });
   }

@@ -198,6 +198,22 @@ export function calculatorsUsed({ engine, visit }: Work): Calculator[] {
   );
 }
 
+/**
+ * Calculators that somebody began, or whose answer is known: a value shared with others, such as the
+ * altitude, begins none.
+ */
+export function calculatorsBegun(work: Work): Calculator[] {
+  const { engine, readings, answer } = work;
+  const entered = new Set([...readings.values()].map(({ quantity }) => quantity));
+  return calculatorsUsed(work).filter(({ enter, show: [first = ""] }) => {
+    const asked = enter.filter((id) => quantityOf(engine, id)?.default == null);
+    if (asked.filter((id) => entered.has(id)).length * 2 >= asked.length) return true;
+    const collection = collectionOf(engine, first);
+    const members = collection === null ? [undefined] : (work.members[collection] ?? []);
+    return members.some((member) => !(answer.value(first, member) instanceof Unknown));
+  });
+}
+
 const RANK: Verdict[] = ["fail", "unknown", "caution", "pass", "not-applicable"];
 
 /** The verdict that counts among several. */

@@ -83,7 +83,7 @@ export class PhotoPart extends Screen {
   #source(id: string, label: string, camera: boolean): TemplateResult {
     return html`<label class="press wide">
       <input
-        class="unseen"
+        class="over"
         id=${id}
         type="file"
         accept="image/jpeg,image/png"

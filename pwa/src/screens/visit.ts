@@ -19,7 +19,7 @@ import { earlierVisits } from "../past.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
 import {
-  calculatorsUsed,
+  calculatorsBegun,
   collectionOf,
   evaluate,
   groundOn,
@@ -91,7 +91,8 @@ class VisitScreen extends Screen {
           ${[visit.date, words.visit.states[stateOf(visit)]].filter(Boolean).join(" · ")}
         </p>
         ${work ? this.#work(work, ground.rules) : this.#lacking(visit)} ${this.#earlier(visit)}
-        ${this.#notes(visit)} ${work && desk.open ? this.#members(visit, work) : nothing}
+        ${this.#notes(visit)} ${work && visit.first ? this.#report(visit) : nothing}
+        ${work && desk.open ? this.#members(visit, work) : nothing}
         ${work && desk.open ? this.#close(work) : nothing}
       </main>
       ${work && desk.open ? this.#bar(work) : nothing}`;
@@ -115,7 +116,7 @@ class VisitScreen extends Screen {
       }
       <h2>${words.visit.found}</h2>
       <ul class="lines">
-        ${calculatorsUsed(work).map((each) => this.#calculator(to, work, each))}
+        ${calculatorsBegun(work).map((each) => this.#calculator(to, work, each))}
         ${line({
           ...{ sign: "on", title: words.visit.allCalculators },
           href: pathOf({ at: "calculators", visit: visit.id }),
@@ -275,6 +276,12 @@ class VisitScreen extends Screen {
             </div>`
           : nothing
       }`;
+  }
+
+  #report({ id }: Visit): TemplateResult {
+    return html`<a class="press wide" href=${pathOf({ at: "report", visit: id })}
+      >${words.report.open}</a
+    >`;
   }
 
   #members(visit: Visit, { engine, members, system }: Work): TemplateResult | typeof nothing {

@@ -76,11 +76,14 @@ export const words = {
     },
   },
 
+  date: (iso: string): string => {
+    const [year, month, day] = iso.split("-").map(Number);
+    return `${day} ${MONTHS[month! - 1]} ${year}`;
+  },
   /** A day, its year only where it is another than this. */
   day: (iso: string, now = new Date()): string => {
-    const [year, month, day] = iso.split("-").map(Number);
-    const plain = `${day} ${MONTHS[month! - 1]}`;
-    return year === now.getFullYear() ? plain : `${plain} ${year}`;
+    const date = words.date(iso);
+    return iso.startsWith(`${now.getFullYear()}-`) ? date.slice(0, -5) : date;
   },
 
   ofMember: (label: string, member: string): string => `${label}, ${member}`,
@@ -391,8 +394,53 @@ export const words = {
       title ? `Back to ${title.charAt(0).toLowerCase()}${title.slice(1)}` : "Back",
   },
 
-  chart: {
-    from: (first: string, last: string): string => `from ${first} to ${last}`,
+  report: {
+    title: "Report",
+    open: "The report",
+    sections: {
+      system: "System",
+      findings: "Findings",
+      readings: "Readings",
+      settings: "Settings",
+      photos: "Photos",
+      cautions: "Cautions for the owner",
+      notes: "Notes",
+      signature: "Signature",
+      rules: "Rules",
+    },
+    nothing: "Nothing.",
+    kind: "Kind",
+    planned: "Planned for",
+    first: "First reading",
+    state: "State",
+    technician: "Technician",
+    otherPhone: "another phone",
+    noSystem: "A system without a name",
+    other: "Other",
+    who: (name: string, time: string, doubtful: boolean): string =>
+      `${name}, ${time}${doubtful ? ", clock not sure" : ""}`,
+    thatIs: (value: string): string => `that is ${value}`,
+    origins: {
+      typed: "",
+      picked: "",
+      offered: "taken as computed",
+      timer: "timed",
+      table: "from a table",
+    },
+    kept: "from an earlier visit",
+    corrected: (time: string, reason: string): string =>
+      `corrected ${time}${reason ? `: ${reason}` : ""}`,
+    otherwise: (value: string, by: string): string => `also read as ${value} by ${by}`,
+    leftOut: (reason: string): string => `Left out: ${reason}`,
+    edition: "Edition",
+    hash: "Hash of its bytes",
+    packs: { trade: "Trade rules", maker: "Maker's rules", house: "House rules" },
+    computedBy: "Computed by",
+    limits:
+      "It informs a licensed person. The maker's instructions, the local code and the authority having jurisdiction come first.",
+    print: "Print or save as PDF",
+    makeFile: "Make a file of it",
+    share: "Hand over the file",
   },
 
   enrol: {
