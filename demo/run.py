@@ -35,6 +35,7 @@ FIRST_MINUTE = """
 Phone app   {url}/
 Office      {url}/office/       sign in as {person}, password {password}
 {code}
+
  1  Open the phone app, press "This phone", type the code above and a name. The visits come.
  2  Open 27 Fern Rise and begin a checklist, or take a calculator: voltage drop, pressure test.
  3  Without signal: wait until "This phone" says that it is ready, end this program with Ctrl-C and
@@ -120,15 +121,18 @@ def wait_until_up(url: str, server: subprocess.Popen[bytes]) -> None:
 
 def seed_once(python: Path, url: str) -> str:
     """Write the week at the first start. Returns a code for a phone, good for ten minutes, or nothing."""
-    if read_stamp().get("seeded"):
+    week = bootstrap.hash_files(*(ROOT / "demo" / name for name in ("client.py", "week.py")))
+    if seeded := read_stamp().get("seeded"):
+        if seeded != week:
+            say(f"demo: {DATA} holds an older week; delete it to see this release's")
         return ""
     say("demo: writing an invented company's week through the office's own interface")
     command = [str(python), "-m", "demo.seed", "--url", url, "--data", str(DATA)]
-    seeded = subprocess.run(command, cwd=ROOT, stdout=subprocess.PIPE, text=True, check=False)
-    if seeded.returncode != 0:
+    written = subprocess.run(command, cwd=ROOT, stdout=subprocess.PIPE, text=True, check=False)
+    if written.returncode != 0:
         sys.exit(f"The demo data is not complete. Delete {DATA} and start again.")
-    write_stamp(seeded=True)
-    return seeded.stdout.strip()
+    write_stamp(seeded=week)
+    return written.stdout.strip()
 
 
 def first_minute(url: str, code: str) -> str:

@@ -6,7 +6,6 @@ The sections and their order are those of the phone's own report.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from kneewall import __version__
 from kneewall.bundle import Calculator, Column, Quantity
@@ -16,91 +15,27 @@ from kneewall.records.envelope import Photo, Signed
 from kneewall.records.errors import EditionError
 from kneewall.records.folder import DataFolder
 from kneewall.records.ledger import Ledger, Reading, Source, Visit
-from kneewall.records.present import VERDICTS, ReadingLine, VerdictLine, VisitPage, look_at
+from kneewall.records.present import VERDICTS, ReadingLine, VisitPage, look_at
+from kneewall.records.report.parts import Chart, Picture, Plate, Report, Row, Signature, Topic
 from kneewall.records.wording import day, moment
 
 PLATE = frozenset({"indoor", "nameplate", "outdoor", "site", "system"})
 """What stands on plates and on the house: quantities of these names that are kept from visit to visit."""
 SETTINGS = "controls"
 """Topic of the calculators whose entries and results are settings made."""
+_ORIGINS = {
+    "typed": "",
+    "picked": "",
+    "offered": "taken as computed",
+    "timer": "timed",
+    "table": "from a table",
+}
 VERDICT_WORDS: Mapping[str, str] = {
     "fail": "Failed",
     "caution": "Look again",
     "unknown": "Not known yet",
     "pass": "Within",
 }
-
-
-@dataclass(frozen=True)
-class Plate:
-    """The system or one of its members, and what is known of it."""
-
-    title: str
-    facts: list[tuple[str, str]]
-
-
-@dataclass(frozen=True)
-class Chart:
-    """A series in its declared units."""
-
-    title: str
-    across: str
-    up: str
-    points: list[tuple[float, float]]
-
-
-@dataclass(frozen=True)
-class Row:
-    label: str
-    figure: str
-    under: str
-    verdict: str = ""
-    """The worst that rests on it; empty when none does."""
-    chart: Chart | None = None
-
-
-@dataclass(frozen=True)
-class Topic:
-    title: str
-    rows: list[Row]
-
-
-@dataclass(frozen=True)
-class Picture:
-    caption: str
-    who: str
-    content: bytes | None
-    """None while only the phone has it."""
-
-
-@dataclass(frozen=True)
-class Signature:
-    name: str
-    statement: str
-    who: str
-    strokes: str
-    """Path data in a box 600 wide and 200 high; empty when nothing was drawn."""
-
-
-@dataclass(frozen=True)
-class Report:
-    office: str
-    title: str
-    place: str
-    visit: str
-    facts: list[tuple[str, str]]
-    plates: list[Plate]
-    trouble: str
-    """Why the visit could not be evaluated; empty when it was."""
-    agrees: str
-    findings: list[VerdictLine]
-    readings: list[Topic]
-    settings: list[Row]
-    photos: list[Picture]
-    cautions: list[tuple[str, str]]
-    notes: list[tuple[str, str]]
-    signatures: list[Signature]
-    rules: list[tuple[str, str]]
 
 
 def report_of(
@@ -182,7 +117,7 @@ class _Writer:
             ("Kind", (visit.visit_kind or "").capitalize()),
             ("Planned for", day(visit.date) if visit.date else ""),
             ("First reading", moment(visit.first) if visit.first else ""),
-            ("State", f"closed {done}" if done else visit.state),
+            ("State", f"closed {done}" if done else "signed" if visit.signatures else visit.state),
             ("Technician", by),
         ]
         return [(label, text) for label, text in facts if text]
@@ -275,11 +210,13 @@ class _Writer:
         under = ["" if picked or not line.shown else f"that is {line.shown}", _origin(reading)]
         under.append(self._who(reading.source))
         if not line.here:
-            under.append("kept from an earlier visit")
+            under.append("from an earlier visit")
         if not line.fits:
             under.append("no value this quantity can have; left out of the findings")
         if reading.corrections:
-            under.append(f"corrected {moment(reading.corrections[-1].source.when)}")
+            last = reading.corrections[-1]
+            why = f": {last.reason}" if last.reason else ""
+            under.append(f"corrected {moment(last.source.when)}{why}")
         under += [
             f"also read as {_typed(other)} by {self._who(other.source)}"
             for other in reading.conflicts
@@ -395,9 +332,7 @@ def _typed(reading: Reading) -> str:
 
 
 def _origin(reading: Reading) -> str:
-    return {"typed": "", "picked": "", "offered": "taken as offered", "table": "from a table"}.get(
-        reading.origin, reading.origin
-    )
+    return _ORIGINS.get(reading.origin, reading.origin)
 
 
 def _with(label: str, member: str) -> str:

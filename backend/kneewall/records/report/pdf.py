@@ -7,11 +7,16 @@ from dataclasses import fields, is_dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from kneewall.records.report.content import VERDICT_WORDS, Report, Row
+from kneewall.records.report.content import VERDICT_WORDS
 from kneewall.records.report.fonts import Letters
+from kneewall.records.report.parts import Report, Row
 from kneewall.records.report.sheet import COPPER, INK, SOFT, Sheet
 
 FIXED = "".join(map(chr, range(32, 127))) + "·…–−"
+LIMITS = (
+    "It informs a licensed person. The maker's instructions, the local code and the authority having "
+    "jurisdiction come first."
+)
 NO_PICTURE = "This picture cannot be drawn here; it is kept with the visit."
 
 
@@ -65,6 +70,7 @@ def _write(sheet: Sheet, report: Report) -> None:
     _signature(sheet, report)
     sheet.heading("Rules")
     sheet.facts(report.rules)
+    sheet.paragraph(LIMITS, 9, SOFT)
 
 
 def _system(sheet: Sheet, report: Report) -> None:
@@ -130,4 +136,4 @@ def _signature(sheet: Sheet, report: Report) -> None:
 
 def _none(sheet: Sheet, of_section: list[object] | object) -> None:
     if not of_section:
-        sheet.paragraph("None.", ink=SOFT)
+        sheet.paragraph("Nothing.", ink=SOFT)
