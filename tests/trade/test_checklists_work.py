@@ -246,6 +246,8 @@ MAY_CALL: Given = {
 }
 PROVEN: Given = {"interunit.proven": "yes"}
 DEAD: Given = {"power.proven_dead": "yes"}
+TOUCH: Given = {"power.proven_dead": "yes", "kit.capacitor_time": "10 min"}
+NO_TOUCH = {"power.proven_dead": "no", "kit.capacitor_time": "9 min"}
 SAMPLED: Given = {"site.suspect_material": "no"}
 
 HOLD_BACKS: list[tuple[str, str, Given, dict[str, str]]] = [
@@ -254,8 +256,10 @@ HOLD_BACKS: list[tuple[str, str, Given, dict[str, str]]] = [
     ("power-wiring", "between-units", {**DEAD, "indoor.feed": "from-outdoor"}, {"power.proven_dead": "no"}),
     ("control-wiring", "land-thermostat between-units ring-out", DEAD, {"power.proven_dead": "no"}),
     ("duct-and-filter", "holes", DEAD, {"power.proven_dead": "no"}),
-    ("maintenance-visit", "terminals indoor-coil outdoor-coil", DEAD, {"power.proven_dead": "no"}),
-    ("fault-finding", "mend", DEAD, {"power.proven_dead": "no"}),
+    ("maintenance-visit", "capacitors", DEAD, {"power.proven_dead": "no"}),
+    ("fault-finding", "capacitors", DEAD, {"power.proven_dead": "no"}),
+    ("maintenance-visit", "terminals indoor-coil outdoor-coil", TOUCH, NO_TOUCH),
+    ("fault-finding", "mend", TOUCH, NO_TOUCH),
     ("start-up", "supply power", PROVEN, {"interunit.proven": "no"}),
     ("heat-kit", "panels", PROVEN, {"interunit.proven": "no"}),
     ("heat-kit", "capacitors bus", KIT_DEAD, {"kit.supplies_dead": "1"}),
@@ -394,6 +398,8 @@ BEFORE = [
     ("maintenance-visit", "power-back", "terminals"),
     ("fault-finding", "gauges", "first"),
     ("fault-finding", "proof", "dead"),
+    ("fault-finding", "mend", "capacitors"),
+    ("maintenance-visit", "drain", "capacitors"),
 ]
 
 
