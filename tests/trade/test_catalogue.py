@@ -313,4 +313,4 @@ def test_codes_belong_to_their_unit(maker: Trade) -> None:
             else:
                 assert asked.why("fault.meaning")[0] == "outside"
     flammable = {m for m, row in OUTDOOR.items() if row["refrigerant"] != "R-410A"}
-    assert {m for m, code in seen if code == "P7"} <= flammable
+    assert {m for m, code in seen if code == "ZZ-7"} <= flammable
