@@ -115,6 +115,8 @@ class Phone:
 
     def enter(self, calculator: str, readings: Mapping[str, str], member: str | None = None) -> str:
         """Enter readings as typed; returns the id of the last one's record."""
+        if calculator not in {one.id for one in self.bundle.calculators}:
+            sys.exit(f"The published rules have no calculator {calculator}.")
         last = ""
         for quantity, text in readings.items():
             last = self._set(quantity, text, calculator, member)

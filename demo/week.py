@@ -33,7 +33,7 @@ def install(phone: Phone) -> None:
     phone.add_system("Attic, north side")
     circuit = phone.add_member("circuit", "Outdoor unit")
     indoor = phone.add_member("indoor", "Attic air handler")
-    phone.open_visit("Install, single zone", "install")
+    phone.open_visit("Install, single zone", "install", "handover")
     lengths = {"line.length": "60 ft", "line.lift": "12 ft"}
     models = {"outdoor.model": "OU-S24-B", "indoor.model": "AH-24-S"}
     phone.enter("pairing", models | lengths | {"site.nominal_voltage": "240 V"}, indoor)
@@ -64,6 +64,20 @@ def install(phone: Phone) -> None:
     phone.correct(slip, "air.flow", "800 cfm", "a wrong key")
     phone.enter("filter", filter_box("24 in", "24 in", "4 in", "1400 cfm", "0.22 in w.c."), indoor)
     phone.photo("Filter box in the attic, before the door went on")
+    thermostat = {
+        "control.kind": "maker-wired",
+        "backup.stages": "0",
+        "compressor.calls": "1",
+        "dehumidify.call": "no",
+    }
+    phone.enter("thermostat-setup", thermostat, indoor)
+    cold = {"outdoor.design_temperature": "12 degF", "load.zero_temperature": "62 degF"}
+    phone.enter("balance-point", cold)
+    day = phone.clock.date().isoformat()
+    warranty = {"system.start_date": day, "warranty.register_within": "60 day"}
+    phone.enter("warranty", warranty | {"warranty.registered": day})
+    phone.enter("filter-life", filter_use(day), indoor)
+    phone.work_through("handover")
     phone.sign(
         "J. Thornbury (invented)", "I was shown the filter, the breaker and the overflow switch."
     )
@@ -80,6 +94,22 @@ def maintenance(phone: Phone) -> None:
     phone.open_visit("Maintenance", "maintenance", "maintenance-visit")
     phone.work_through("maintenance-visit")
     phone.enter("static-pressure", statics("-0.06", "-0.16", "0.21", "0.6"), indoor)
+    running = {
+        "run.mode": "heating",
+        "running.vapor_line": "118 degF",
+        "air.return_temperature": "69 degF",
+        "air.supply_temperature": "97 degF",
+        "site.altitude": "655 ft",
+    }
+    phone.enter("running-check", running, indoor)
+    water = {
+        "drain.by_gravity": "yes",
+        "indoor.location": "closet",
+        "overflow.device": "secondary-port-float",
+        "overflow.can_damage": "yes",
+    }
+    phone.enter("drain-protection", water, indoor)
+    phone.enter("filter-life", filter_use(phone.clock.date().isoformat()), indoor)
     phone.note("Pan was dry, trap primed. Float stops the unit at once.")
     phone.close()
     phone.sync()
@@ -231,6 +261,15 @@ def filter_box(
         "filter.rated_drop": rated_drop,
         "filter.most_velocity": "300 ft/min",
         "filter.most_drop": "0.25 in w.c.",
+    }
+
+
+def filter_use(changed: str) -> dict[str, str]:
+    return {
+        "filter.last_change": changed,
+        "filter.kind": "deep-pleated",
+        "filter.run_hours": "12 h/day",
+        "site.dust": "normal",
     }
 
 

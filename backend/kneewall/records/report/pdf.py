@@ -112,7 +112,7 @@ def _rows(sheet: Sheet, rows: list[Row]) -> None:
 
 
 def _photos(sheet: Sheet, report: Report) -> None:
-    sheet.heading("Photos")
+    sheet.heading("Photos", 130 if any(photo.content for photo in report.photos) else 24)
     for photo in report.photos:
         lines = [(photo.who, SOFT)]
         if photo.content is None:

@@ -52,9 +52,9 @@ class Sheet(FPDF):
 
     # --- text ------------------------------------------------------------------------------------
 
-    def heading(self, text: str) -> None:
-        """A section's name; never the last line of a page."""
-        self._room(24)
+    def heading(self, text: str, below: float = 24) -> None:
+        """A section's name, with so many mm of what follows on the same page."""
+        self._room(below)
         self.ln(6)
         self.start_section(text)
         self._text(text, 13, bold=True)
