@@ -274,6 +274,15 @@ def test_half_rows_are_not_pasted_and_nothing_typed_is_lost(wires: OfficeDouble)
     assert wires.office.draft.read("wires.csv") == before
 
 
+def test_a_large_table_is_kept_whole(wires: OfficeDouble) -> None:
+    keep(wires, "wires.csv", WIRES + "".join(f"{n} AWG,{n}\n" for n in range(700)))
+    assert (
+        wires.send_form("rules/files/wires.csv", **cells(wires, **{"c699-1": "1"})).status_code
+        == 302
+    )
+    assert wires.office.draft.read("wires.csv").endswith("\n698 AWG,698\n699 AWG,1\n")
+
+
 def test_two_people_do_not_overwrite_each_other(wires: OfficeDouble) -> None:
     form = cells(wires, **{"c0-1": "9.9"})
     keep(wires, "wires.csv", WIRES + "14 AWG,1\n")

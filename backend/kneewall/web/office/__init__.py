@@ -17,6 +17,8 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from kneewall.web import guard
 from kneewall.web.accounts import same_token
+from kneewall.web.draft import LARGEST
+from kneewall.web.grid import MOST_CELLS
 from kneewall.web.office import (
     handbook,
     held_back,
@@ -76,6 +78,9 @@ def only_who_signed_in() -> AnyResponse | None:
     """A sitting for every page but the sign-in; from our own pages for every change."""
     token = request.cookies.get(sign_in.cookie_name(), "")
     g.sitting = office().accounts.sitting(token) if token else None
+    if request.endpoint == "office.keep_file":
+        request.max_form_parts = MOST_CELLS + 100
+        request.max_form_memory_size = 4 * LARGEST
     if request.method == "POST":
         said = request.form.get("form_token", "")
         if guard.from_elsewhere() or (

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from flask import abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from kneewall.web.draft import LARGEST, DraftError, FaultShown
-from kneewall.web.grid import MOST_CELLS, Grid, pasted_rows, read_grid, write_grid
+from kneewall.web.draft import DraftError, FaultShown
+from kneewall.web.grid import Grid, pasted_rows, read_grid, write_grid
 from kneewall.web.office.base import pages
 from kneewall.web.office.visits import unseen
 from kneewall.web.services import office
@@ -38,8 +38,6 @@ def rule_file(name: str) -> str:
 @pages.post("/rules/files/<path:name>")
 def keep_file(name: str) -> AnyResponse | tuple[str, int]:
     """Keep a file in the draft, from its text or from its grid; a fault does not stand in the way."""
-    request.max_form_parts = MOST_CELLS + 100
-    request.max_form_memory_size = 4 * LARGEST
     draft = office().draft
     if name not in draft.files():
         abort(404)
