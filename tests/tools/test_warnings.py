@@ -27,9 +27,13 @@ checklists:
 
 
 def warned(folder: Path) -> list[str]:
-    """The warnings of a laid out trade pack, places relative to it."""
-    found = warnings_of(compile_items([folder / "trade"]))
-    return [str(fault).replace(f"{folder.as_posix()}/trade/", "") for fault in found]
+    """The warnings of the packs laid out, places relative to the trade pack."""
+    packs = [folder / name for name in ("trade", "house") if (folder / name).is_dir()]
+    root = folder.as_posix()
+    return [
+        str(fault).replace(f"{root}/trade/", "").replace(f"{root}/", "")
+        for fault in warnings_of(compile_items(packs))
+    ]
 
 
 @pytest.mark.parametrize("path", FIXTURES, ids=lambda path: path.stem)

@@ -65,6 +65,7 @@ class Declared:
         self.chosen: set[str] = set()
         """Choice lists that something takes its values from."""
         self._by_slot = list(items.quantities)
+        self.answerable = items.answerable()
         for name, quantity in items.quantities.items():
             with self.collecting():
                 self._declare(name, quantity)

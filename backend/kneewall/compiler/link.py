@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -14,6 +14,7 @@ from kneewall.compiler.declare import Declared, content
 from kneewall.compiler.errors import CompileError, Fault, RuleFault, nearest
 from kneewall.compiler.kept import Kept
 from kneewall.compiler.languages import Translation
+from kneewall.compiler.overruled import Overruled
 from kneewall.compiler.packs import Item, Items, read_packs
 from kneewall.compiler.quantities import build_functions, build_quantities, evaluation_order
 from kneewall.compiler.tables import TableReader, prove_interpolation
@@ -23,10 +24,14 @@ from kneewall.compiler.worked import build_example, named_in
 
 @dataclass(frozen=True)
 class Compiled:
-    """A bundle and the items it was made of, which know where they are written."""
+    """A bundle and the items it was made of, which know where they are written.
+
+    `overruled` are warnings of worked examples that no longer hold under a later pack; the bundle is without these.
+    """
 
     bundle: Bundle
     items: Items
+    overruled: list[Fault] = field(default_factory=list)
 
 
 def compile_packs(folders: list[Path], kept: Kept | None = None) -> Bundle:
@@ -44,13 +49,23 @@ def compile_items(folders: list[Path], kept: Kept | None = None) -> Compiled:
     faults: list[Fault] = []
     items = read_packs(folders, faults, kept)
     _stop(faults)
-    bundle = kept.press(link(items, faults, kept))
+    draft = link(items, faults, kept)
+    bundle = kept.press(draft)
+    judge = Overruled(items, bundle)
     placed = list(items.examples.values())
+    overruled: dict[int, Fault] = {}
     for index, what in kept.failing(bundle):
+        warning = judge.warning(bundle.examples[index], what)
+        if warning is not None:
+            overruled.setdefault(index, warning)
+            continue
         place = placed[index].place("name")
         faults.append(Fault(place, "E601", what, "mend the rule or the example"))
     _stop(faults)
-    return Compiled(bundle, items)
+    if overruled:
+        left = [e for index, e in enumerate(draft.examples) if index not in overruled]
+        bundle = kept.press(draft.model_copy(update={"examples": left}))
+    return Compiled(bundle, items, list(overruled.values()))
 
 
 def link(items: Items, faults: list[Fault], kept: Kept) -> Bundle:
@@ -148,7 +163,7 @@ def _refuse_unused(there: Declared, views: Views) -> None:
     )
     for what, declared, used in kinds:
         for name, item in declared.items():
-            if name not in used:
+            if name not in used and item.pack in there.answerable:
                 mend = "use it or leave it out"
                 fault = Fault(item.key_place(), "E204", f"nothing uses {what}{name}", mend)
                 there.faults.append(fault)

@@ -84,6 +84,14 @@ class Items:
     examples: dict[str, Item[schema.ExampleForm]] = field(default_factory=dict)
     words: list[WordsFile] = field(default_factory=list)
 
+    def answerable(self) -> set[str]:
+        """The packs that must use all they declare. Below a replacement something may have lost its use by it."""
+        order = [pack.id for pack in self.packs]
+        sections = [getattr(self, name).values() for name in FORMS]
+        replacing = {item.pack for section in sections for item in section if item.replaced}
+        highest = max((order.index(pack) for pack in replacing), default=0)
+        return set(order[highest:])
+
 
 FORMS: Final[dict[str, type[BaseModel]]] = {
     "sources": schema.SourceForm,
@@ -288,9 +296,11 @@ def _place_item(known: dict[str, Item[Any]], item: Item[Any], items: Items) -> N
         below = below or _step_below(item, items)
     form = item.form
     if below is None:
-        if form.replaces:
-            what = f"{item.id} names what it replaces, but no earlier pack has it"
-            raise RuleFault(item.place("replaces"), "E704", what, "see whether it was renamed")
+        added = getattr(form, "follows", "")
+        if form.replaces or (form.because and not added):
+            what = f"{item.id} is to replace something, but no earlier pack has it"
+            mend = nearest(item.id, known) or "see whether it was renamed"
+            raise RuleFault(item.key_place(), "E704", what, mend)
     elif below.pack == item.pack:
         _twice(known, item.id, item)
     elif not (form.because and form.replaces):

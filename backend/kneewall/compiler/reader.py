@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
@@ -232,7 +233,7 @@ class _Reading:
             self._fault(event, f"the tag {event.tag} is refused", "leave it out")
         elif not event.style and text in _WORDS:
             return _WORDS[text]
-        elif not event.style and _NUMBER.match(text):
+        elif not event.style and _NUMBER.match(text) and math.isfinite(float(text)):
             return (
                 WholeNumber(text) if re.fullmatch(r"[-+]?\d{1,18}", text) else DecimalNumber(text)
             )

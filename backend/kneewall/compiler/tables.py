@@ -174,8 +174,9 @@ class TableReader:
         self.sheets.append(sheet)
 
     def of(self) -> tuple[object, ...]:
-        """What its rows are read from."""
-        return tuple((sheet.item.document, sheet.item.path, sheet.written) for sheet in self.sheets)
+        """What its rows are read from, and whether every column must be used."""
+        sheets = [(sheet.item.document, sheet.item.path, sheet.written) for sheet in self.sheets]
+        return self.item.pack in self.there.answerable, *sheets
 
     def finish(self, asked: set[str], exact: bool) -> Table:
         """The table with all its rows; wrong cells, repeated keys and unused columns are collected.
@@ -191,7 +192,8 @@ class TableReader:
                 with self.there.collecting():
                     at = self._add(sheet, row, rows, marks)
                     firsts[at : at + 1] = [row[0].place]
-        self._refuse_unused(asked)
+        if self.item.pack in self.there.answerable:
+            self._refuse_unused(asked)
         if exact or self.item.form.complete:
             self._unique(rows, firsts)
         if self.item.form.complete:

@@ -25,6 +25,7 @@ WARNINGS: Final = {
     "W108": "the keys do not tell the rows apart",
     "W109": "two results have the same label",
     "W110": "texts have no words in a language that was begun",
+    "W111": "a later pack overrules a worked example",
 }
 """Every number with its meaning; a fixture for each is in the tests."""
 INSIDE: Final = ("demo", "memory")
@@ -34,7 +35,7 @@ _AFTER_STOP: Final = re.compile(r"[.!?][\"”)]?\s+[\"“(]?(\w)")
 
 def warnings_of(compiled: Compiled) -> list[Fault]:
     """All warnings about rules that compile, in the order of their places."""
-    return sorted(set(_Look(compiled).all()))
+    return sorted({*compiled.overruled, *_Look(compiled).all()})
 
 
 class _Look:
