@@ -59,6 +59,7 @@ SCREENS = {
     "step held back": "VISIT/lists/walk/name",
     "signing": "VISIT/sign",
     "report": "VISIT/report",
+    "entry": "VISIT/entries/RECORD",
     "calculators of the visit": "VISIT/calculators",
     "calculator in the visit": "VISIT/calculators/gap",
     "calculators": "/calculators",
@@ -82,7 +83,10 @@ def show(hand: Hand, screen: str, theme: str) -> None:
         "theme => localStorage.setItem('kneewall.settings', JSON.stringify({theme, system: 'ip'}))",
         theme,
     )
-    hand.go(SCREENS[screen].replace("VISIT", hand.visit))  # type: ignore[attr-defined]
+    path = SCREENS[screen].replace("VISIT", hand.visit)  # type: ignore[attr-defined]
+    if "RECORD" in path:
+        path = path.replace("RECORD", hand.records("value-set")[0]["id"])
+    hand.go(path)
     hand.page.evaluate("document.querySelectorAll('details').forEach((each) => (each.open = true))")
 
 

@@ -12,6 +12,7 @@ import "./screens/calculator.ts";
 import "./screens/calculators.ts";
 import "./screens/checklist.ts";
 import "./screens/enrol.ts";
+import "./screens/entry.ts";
 import "./screens/handbook.ts";
 import "./screens/new_visit.ts";
 import "./screens/papers.ts";
@@ -155,6 +156,8 @@ function screen(phone: Phone, route: Route): TemplateResult {
       return html`<kw-step .phone=${phone} .route=${route}></kw-step>`;
     case "sign":
       return html`<kw-sign .phone=${phone} .route=${route}></kw-sign>`;
+    case "entry":
+      return html`<kw-entry .phone=${phone} .route=${route}></kw-entry>`;
     case "report":
       return html`<kw-report .phone=${phone} .route=${route}></kw-report>`;
     case "calculators":

@@ -9,6 +9,7 @@ export type Route =
   | { at: "step"; visit: string; checklist: string; step: string }
   | { at: "sign"; visit: string; checklist?: string; step?: string }
   | { at: "report"; visit: string }
+  | { at: "entry"; visit: string; record: string }
   | { at: "calculators"; visit?: string }
   | { at: "calculator"; visit?: string; calculator: string; member?: string }
   | { at: "result"; visit?: string; calculator: string; quantity: string; member?: string }
@@ -35,6 +36,8 @@ export function pathOf(route: Route): string {
       const { checklist, step } = route;
       return path("visits", route.visit, "sign") + query({ checklist, step });
     }
+    case "entry":
+      return path("visits", route.visit, "entries", route.record);
     case "report":
       return path("visits", route.visit, "report");
     case "calculators":
@@ -74,6 +77,7 @@ export function routeOf({ pathname, search }: { pathname: string; search: string
       if (fourth === undefined) return { at: "checklist", visit, checklist };
       return { at: "step", visit, checklist, step: fourth };
     }
+    if (second === "entries" && third !== undefined) return { at: "entry", visit, record: third };
     if (second === "report") return { at: "report", visit };
     if (second === "calculators")
       return inCalculators(third, fourth, { visit, ...optional("member") });

@@ -21,4 +21,13 @@ export class Drafts {
       await (Object.keys(values).length === 0 ? drafts.delete(key) : drafts.put(draft));
     });
   }
+
+  /** One text that is no field of the rules: a note begun, a form half filled. */
+  async text(key: string): Promise<string> {
+    return (await this.read(key))["text"]?.text ?? "";
+  }
+
+  keepText(key: string, text: string): Promise<void> {
+    return this.write(key, text ? { text: { text, unit: null } } : {});
+  }
 }

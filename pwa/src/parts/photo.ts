@@ -5,6 +5,7 @@ import type { Kept, Visit } from "../book.ts";
 import type { Photo } from "../generated/records.ts";
 import { StoreFull } from "../ledger/errors.ts";
 import { sortOf, withoutNotes } from "../picture.ts";
+import { pathOf } from "../routes.ts";
 import { words } from "../words/en.ts";
 import { Screen } from "./element.ts";
 import { valueOf } from "./field.ts";
@@ -113,6 +114,15 @@ export class PhotoPart extends Screen {
           .filter(Boolean)
           .join(" · ")}
       </figcaption>
+      ${
+        this.open
+          ? html`<a
+              class="quiet"
+              href=${pathOf({ at: "entry", visit: this.visit.id, record: source.record })}
+              >${words.photo.mend}</a
+            >`
+          : nothing
+      }
     </figure>`;
   }
 

@@ -13,6 +13,12 @@ import { words } from "../words/en.ts";
 
 const KINDS: VisitKind[] = ["install", "commissioning", "maintenance", "fault"];
 const NEW = "new";
+/** Names what was begun, until it is opened. */
+const BEGUN = "new-visit";
+const EMPTY: Draft_ = {
+  ...{ kind: "", site: "", siteName: "", address: "", system: "", systemLabel: "" },
+  ...{ counts: {}, checklists: [] },
+};
 
 interface Draft_ {
   kind: VisitKind | "";
@@ -37,10 +43,17 @@ class NewVisit extends Screen {
   constructor() {
     super();
     this.asked = false;
-    this.draft = {
-      ...{ kind: "", site: "", siteName: "", address: "", system: "", systemLabel: "" },
-      ...{ counts: {}, checklists: [] },
-    };
+    this.draft = EMPTY;
+  }
+
+  override connectedCallback(): void {
+    super.connectedCallback();
+    void this.phone.drafts.text(BEGUN).then(
+      (begun) => {
+        if (begun && this.draft === EMPTY) this.draft = JSON.parse(begun) as Draft_;
+      },
+      () => undefined,
+    );
   }
 
   protected override render(): TemplateResult {
@@ -161,6 +174,7 @@ class NewVisit extends Screen {
 
   #set(change: Partial<Draft_>): void {
     this.draft = { ...this.draft, ...change };
+    void this.phone.drafts.keepText(BEGUN, JSON.stringify(this.draft)).catch(() => undefined);
   }
 
   #missing(newSite: boolean, newSystem: boolean): string {
@@ -211,10 +225,14 @@ class NewVisit extends Screen {
         ...{ visit_kind: kind, date: day(Date.now()), checklists: draft.checklists },
       },
     });
-    await phone.write(...records).then(
-      () => go({ at: "visit", visit }),
-      () => undefined,
-    );
+    try {
+      await phone.write(...records);
+    } catch {
+      // The phone has said so; the form stays as it is.
+      return;
+    }
+    await phone.drafts.keepText(BEGUN, "").catch(() => undefined);
+    go({ at: "visit", visit });
   }
 }
 

@@ -8,6 +8,7 @@ import { Unknown } from "../engine/index.ts";
 import type { Calculator, Checklist } from "../generated/bundle.ts";
 import { uuid4 } from "../ledger/uuid.ts";
 import { Screen } from "../parts/element.ts";
+import { valueOf } from "../parts/field.ts";
 import { back, bar, clock } from "../parts/frame.ts";
 import { line } from "../parts/result.ts";
 import { sayValue } from "../parts/say.ts";
@@ -67,6 +68,23 @@ class VisitScreen extends Screen {
     super();
     this.note = "";
     this.closing = false;
+  }
+
+  override connectedCallback(): void {
+    super.connectedCallback();
+    void this.phone.drafts.text(this.#noteKey).then(
+      (begun) => (this.note ||= begun),
+      () => undefined,
+    );
+  }
+
+  get #noteKey(): string {
+    return `note/${this.route.visit}`;
+  }
+
+  #write(note: string): void {
+    this.note = note;
+    void this.phone.drafts.keepText(this.#noteKey, note).catch(() => undefined);
   }
 
   protected override render(): TemplateResult {
@@ -185,9 +203,11 @@ class VisitScreen extends Screen {
       const shown: Shown = quantity
         ? sayValue(to, quantity, reading.si!, unit)
         : { text, unit: unit ?? "" };
+      const entry = own && pathOf({ at: "entry", visit: visit!.id, record: source.record });
       return line({
         ...{ sign: conflicts.length ? "caution" : "pass", title: quantity?.label ?? id },
         ...{ more: more.filter(Boolean).join(" · "), figure: shown },
+        ...(entry ? { href: entry } : {}),
       });
     };
     return html`<details class="fold">
@@ -248,10 +268,20 @@ class VisitScreen extends Screen {
 
   #notes(visit: Visit): TemplateResult {
     return html`<h2>${words.visit.notes}</h2>
-      ${[...visit.notes, ...visit.comments.map((each) => ({ ...each, text: each.body.text }))].map(
-        ({ text, source }) =>
-          html`<p>${text} <span class="note">${clock(source.when.corrected)}</span></p>`,
-      )}
+      <ul class="lines">
+        ${visit.notes.map(({ text, source }) =>
+          line({
+            ...{ sign: "none", title: text, more: clock(source.when.corrected) },
+            href: pathOf({ at: "entry", visit: visit.id, record: source.record }),
+          }),
+        )}
+        ${visit.comments.map(({ body, source }) =>
+          line({
+            ...{ sign: "none", title: body.text },
+            more: words.visit.fromOffice(clock(source.when.corrected)),
+          }),
+        )}
+      </ul>
       ${
         this.#desk!.open
           ? html`<div class="ask">
@@ -260,7 +290,7 @@ class VisitScreen extends Screen {
                 id="note"
                 rows="2"
                 .value=${this.note}
-                @input=${(event: Event) => (this.note = (event.target as HTMLTextAreaElement).value)}
+                @input=${(event: Event) => this.#write(valueOf(event))}
               ></textarea>
               ${
                 this.note.trim()
@@ -353,7 +383,7 @@ class VisitScreen extends Screen {
     const body = { text: this.note.trim() };
     const of = edition ?? this.phone.rules?.hash ?? null;
     await this.phone.write({ kind: "note", about, edition: of, body }).then(
-      () => (this.note = ""),
+      () => this.#write(""),
       () => undefined,
     );
   }
