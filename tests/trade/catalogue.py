@@ -30,13 +30,15 @@ def by_model(name: str) -> dict[str, Row]:
 
 @dataclass(frozen=True)
 class Plan:
-    """An outdoor unit and its indoor units, with their lines in feet where they are known."""
+    """An outdoor unit and its indoor units, with their lines in feet and their ports where they are known."""
 
     outdoor: str
     indoor: list[str]
     length: list[float] = field(default_factory=list)
     lift: list[float] = field(default_factory=list)
     volts: float | None = None
+    ports: str = ""
+    """One letter for each indoor unit."""
 
     def members(self) -> list[str]:
         return [str(place + 1) for place in range(len(self.indoor))]
@@ -47,6 +49,8 @@ class Plan:
         for name, feet in (("line.length", self.length), ("line.lift", self.lift)):
             if feet:
                 values[name] = dict(zip(self.members(), (x * FOOT for x in feet), strict=True))
+        if self.ports:
+            values["zone.port"] = dict(zip(self.members(), self.ports, strict=True))
         if self.volts is not None:
             values["site.nominal_voltage"] = self.volts
         return trade.engine.evaluate(values, {"indoor": self.members(), "circuit": ["1"]})

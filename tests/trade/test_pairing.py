@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 
 import pytest
@@ -16,6 +17,9 @@ OUTDOOR = by_model("outdoor_units")
 INDOOR = by_model("indoor_units")
 LINES = by_model("line_sets")
 LISTED = {(row["outdoor"], row["indoor"]) for row in rows("listed_pairs")}
+PORTS: dict[str, dict[str, Row]] = {}
+for each in rows("outdoor_ports"):
+    PORTS.setdefault(each["model"], {})[each["port"]] = each
 ADAPTERS = {(row["port"], row["line"]): row["adapter"] for row in rows("port_adapters")}
 CHECKS = {
     "zoning": "zoning", "listing": "listing", "ports": "ports", "least-units": "least_units",
@@ -41,7 +45,9 @@ def refused_by(plan: Plan) -> set[str]:
     for place, model in enumerate(plan.indoor):
         length = plan.length[place] if plan.length else None
         lift = plan.lift[place] if plan.lift else None
+        port = plan.ports[place] if plan.ports else ""
         broken |= _refused_unit(unit, plan, model, length, lift)
+        broken |= set() if goes_on(plan.outdoor, model, port) else {"connections"}
     return broken
 
 
@@ -51,7 +57,6 @@ def _refused_unit(
     indoor, line = INDOOR[model], LINES[model]
     low = max(float(unit["volts_low"]), float(indoor["volts_low"]))
     high = min(float(unit["volts_high"]), float(indoor["volts_high"]))
-    same_vapor = line["vapor"] == unit["port_vapor"]
     way = "outdoor_above" if lift is not None and lift >= 0 else "outdoor_below"
     found = {
         "zoning": indoor["zoning"] != unit["zoning"],
@@ -59,8 +64,6 @@ def _refused_unit(
         "refrigerant": indoor["refrigerant"] != unit["refrigerant"],
         "voltage": low > high or (plan.volts is not None and not low <= plan.volts <= high),
         "link": indoor["link"] != unit["link"],
-        "connections": line["liquid"] != unit["port_liquid"]
-        or not (same_vapor or (unit["port_vapor"], line["vapor"]) in ADAPTERS),
         "length": length is not None
         and not float(line["shortest"])
         <= length
@@ -68,6 +71,23 @@ def _refused_unit(
         "lift": lift is not None and abs(lift) > min(float(line[way]), float(unit[way])),
     }
     return {rule for rule, breaks in found.items() if breaks}
+
+
+def goes_on(outdoor: str, model: str, port: str) -> bool:
+    """Whether the line of a unit goes on this port, or on any where none is named."""
+    line = LINES[model]
+    return any(
+        p["liquid"] == line["liquid"]
+        and (p["vapor"] == line["vapor"] or (p["vapor"], line["vapor"]) in ADAPTERS)
+        for name, p in PORTS[outdoor].items()
+        if port in ("", name)
+    )
+
+
+def own_ports(plan: Plan) -> bool:
+    """Whether there is a port of its own size for each line."""
+    there = Counter(port["vapor"] for port in PORTS[plan.outdoor].values())
+    return not Counter(LINES[model]["vapor"] for model in plan.indoor) - there
 
 
 def text(answer: Answer, quantity: str, member: str | None = None) -> str:
@@ -82,8 +102,8 @@ def judge(maker: Trade, plan: Plan) -> set[str]:
     found = answer.value("pairing.broken_rules")
     assert isinstance(found, list)
     assert set(found) == expected, plan
-    adapted = any(LINES[m]["vapor"] != OUTDOOR[plan.outdoor]["port_vapor"] for m in plan.indoor)
-    kind = "does-not-pair" if expected else "pairs-with-adapters" if adapted else "pairs"
+    fitting = "pairs" if own_ports(plan) else "pairs-with-adapters"
+    kind = "does-not-pair" if expected else fitting
     assert text(answer, "pairing.verdict") == kind, plan
     failed = {name for name, verdict in verdicts(answer) if verdict == "fail"}
     for rule, check in CHECKS.items():
@@ -98,8 +118,9 @@ def test_every_outdoor_unit_with_every_indoor_unit(maker: Trade, outdoor: str) -
 
 
 plans = st.builds(
-    lambda outdoor, units, volts: Plan(
-        outdoor, [u[0] for u in units], [u[1] for u in units], [u[2] for u in units], volts
+    lambda outdoor, units, volts, on_ports: Plan(
+        outdoor, [u[0] for u in units], [u[1] for u in units], [u[2] for u in units], volts,
+        "".join(u[3] for u in units) if on_ports else "",
     ),
     st.sampled_from(sorted(OUTDOOR)),
     st.lists(
@@ -107,12 +128,14 @@ plans = st.builds(
             st.sampled_from(sorted(INDOOR)),
             st.integers(5, 170).map(float),
             st.integers(-100, 110).map(float),
+            st.sampled_from("ABCDEF"),
         ),
         min_size=1,
         max_size=6,
     ),
     st.sampled_from([None, 208.0, 240.0]),
-)
+    st.booleans(),
+)  # fmt: skip
 
 
 @given(plan=plans)
@@ -195,6 +218,29 @@ def test_four_zones_and_their_adapters(maker: Trade) -> None:
     assert answer.value("pairing.adapters", "1") == []
     assert answer.value("pairing.adapters", "3") == ["3/8 to 1/2 in"]
     assert answer.value("line.listed_vapor_size", "3") == "1/2 in"
+
+
+def test_ports_of_two_sizes(maker: Trade) -> None:
+    """A, B and C of 3/8 in, D and E of 1/2 in."""
+    zones = ["AH-09-M", "AH-09-M", "AH-12-M", "AH-18-M"]
+    answer = Plan("OU-M48-B", zones).ask(maker)
+    assert text(answer, "pairing.verdict") == "pairs"
+    assert [answer.value("pairing.adapters", m) for m in "1234"] == [[], [], [], []]
+    for ports, adapters in (
+        ("ABDE", [[], [], [], []]),
+        ("ADBE", [[], ["1/2 to 3/8 in"], ["3/8 to 1/2 in"], []]),
+    ):
+        answer = Plan("OU-M48-B", zones, ports=ports).ask(maker)
+        assert [answer.value("pairing.adapters", m) for m in "1234"] == adapters
+    crowded = Plan("OU-M48-B", ["AH-12-M", "AH-12-M", "AH-18-M"]).ask(maker)
+    assert text(crowded, "pairing.verdict") == "pairs-with-adapters"
+    which = crowded.value("pairing.adapters", "1")
+    assert isinstance(which, Unknown)
+    assert ("zone.port", "1") in crowded.needs(which)
+    large = Plan("OU-M48-B", ["AH-24-M", "AH-09-M"], ports="EA")
+    assert judge(maker, large) == set()
+    assert large.ask(maker).value("pairing.adapters", "1") == ["1/2 to 5/8 in"]
+    assert judge(maker, replace(large, ports="AE")) == {"connections"}
 
 
 def test_every_rule_refuses_somebody(maker: Trade) -> None:
