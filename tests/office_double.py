@@ -132,12 +132,18 @@ def bundle(limit: str = "7.2") -> Bundle:
     """The rules for tests, with the limit of their one check in V."""
     folder = Path(mkdtemp())
     try:
-        (folder / "pack.yaml").write_text(PACK)
-        (folder / "topic.yaml").write_text(TOPIC.replace("LIMIT", limit))
-        shutil.copyfile(RULES / "units.csv", folder / "units.csv")
-        return compile_packs([folder])
+        return compile_packs([write_pack(folder / "trade", limit)])
     finally:
         shutil.rmtree(folder)
+
+
+def write_pack(folder: Path, limit: str = "7.2") -> Path:
+    """The rules for tests as a pack folder of their own."""
+    folder.mkdir()
+    (folder / "pack.yaml").write_text(PACK)
+    (folder / "topic.yaml").write_text(TOPIC.replace("LIMIT", limit))
+    shutil.copyfile(RULES / "units.csv", folder / "units.csv")
+    return folder
 
 
 @dataclass

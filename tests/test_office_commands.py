@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import json
-import shutil
 import sys
 import tarfile
 from pathlib import Path
@@ -14,13 +13,11 @@ import pytest
 from kneewall.cli import main
 from kneewall.records.store import Store
 from tests.office_double import (
-    PACK,
-    RULES,
-    TOPIC,
     OfficeDouble,
     bundle,
     held_lines,
     worked_visit,
+    write_pack,
 )
 
 Captured = pytest.CaptureFixture[str]
@@ -53,11 +50,7 @@ def test_publishing_and_going_back(tmp_path: Path, capsys: Captured) -> None:
 def test_publishing_the_packs_of_the_data_folder(
     tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    trade = tmp_path / "trade"
-    trade.mkdir()
-    (trade / "pack.yaml").write_text(PACK)
-    (trade / "topic.yaml").write_text(TOPIC.replace("LIMIT", "7.2"))
-    shutil.copyfile(RULES / "units.csv", trade / "units.csv")
+    trade = write_pack(tmp_path / "trade")
     monkeypatch.setattr("kneewall.web.draft.trade_pack", lambda: trade)
     data = tmp_path / "data"
     for name, rank in (("own", "house"), ("works", "maker")):

@@ -16,13 +16,11 @@ from werkzeug.serving import make_server
 
 from kneewall.records.devices import revoke
 from tests.office_double import (
-    PACK,
     PASSWORD,
     PERSON,
-    RULES,
-    TOPIC,
     OfficeDouble,
     worked_visit,
+    write_pack,
 )
 from tests.phone_hand import FLAGS, chromium
 
@@ -88,11 +86,7 @@ PAGES = {
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
     """An office with a failed visit on it, a broken draft, an edition to go back to, and odd lines."""
     folder = tmp_path_factory.mktemp("look")
-    trade = folder / "trade"
-    trade.mkdir()
-    (trade / "pack.yaml").write_text(PACK)
-    (trade / "topic.yaml").write_text(TOPIC.replace("LIMIT", "7.2"))
-    (trade / "units.csv").write_bytes((RULES / "units.csv").read_bytes())
+    trade = write_pack(folder / "trade")
     office = OfficeDouble.furnished(folder / "data")
     first = office.office.editions.live()
     assert first

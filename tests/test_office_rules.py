@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import html
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from werkzeug.test import TestResponse
 
-from tests.office_double import PACK, RULES, TOPIC, OfficeDouble, bundle, worked_visit
+from tests.office_double import OfficeDouble, bundle, worked_visit, write_pack
 
 STRICTER = """checks:
   run.drop_small:
@@ -34,11 +33,7 @@ WIRES = "# measured on our reels\nsize [wire_size], resistance [ohm/kft]\n"
 @pytest.fixture
 def office(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[OfficeDouble]:
     """An office whose trade pack is the one published in it."""
-    trade = tmp_path / "trade"
-    trade.mkdir()
-    (trade / "pack.yaml").write_text(PACK)
-    (trade / "topic.yaml").write_text(TOPIC.replace("LIMIT", "7.2"))
-    shutil.copyfile(RULES / "units.csv", trade / "units.csv")
+    trade = write_pack(tmp_path / "trade")
     monkeypatch.setattr("kneewall.web.draft.trade_pack", lambda: trade)
     opened = OfficeDouble.furnished(tmp_path / "data")
     yield opened
@@ -291,6 +286,26 @@ def test_two_people_do_not_overwrite_each_other(wires: OfficeDouble) -> None:
     assert "Somebody changed this file" in answer.get_data(as_text=True)
     assert 'value="9.9"' in answer.get_data(as_text=True)
     assert wires.office.draft.read("wires.csv") == WIRES + "14 AWG,1\n"
+
+
+def test_rows_for_a_table_of_the_packs_below(office: OfficeDouble) -> None:
+    assert '<option value="wire">wire</option>' in office.page("rules/draft")
+    answer = office.send_form("rules/tables", table="wire")
+    assert answer.headers["Location"] == "/office/rules/files/wire.csv"
+    page = office.page("rules/files/wire.csv")
+    assert "The draft compiles." in text_of(page)
+    assert "14 AWG 3.14" in text_of(page)
+    assert "12 AWG 1.98" in text_of(page)
+    keep(office, "wire.csv", office.office.draft.read("wire.csv") + "12 AWG,2.05,,\n")
+    (fault,) = office.office.draft.made().faults
+    found = re.search(r"\((\w{12})\)", fault.what)
+    assert found
+    row = f"12 AWG,2.05,our reels,{found[1]}\n"
+    keep(office, "wire.csv", office.office.draft.read("wire.csv").replace("12 AWG,2.05,,\n", row))
+    assert "12 AWG 2.05" in text_of(office.page("rules/files/wire.csv"))
+    assert "1.98" in text_of(office.page("rules/draft"))
+    for table in ("wire", "none", ""):
+        assert office.send_form("rules/tables", table=table).status_code == 409
 
 
 @pytest.mark.parametrize(

@@ -8,11 +8,14 @@ from collections.abc import Sequence
 from flask import abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
+from kneewall.bundle import Bundle
+from kneewall.records.errors import EditionError
 from kneewall.web.draft import DraftError, FaultShown
 from kneewall.web.grid import Grid, pasted_rows, read_grid, write_grid
 from kneewall.web.office.base import pages
 from kneewall.web.office.visits import unseen
 from kneewall.web.services import office
+from kneewall.web.table_files import begin_rows, rows_of, table_filled_by
 
 BLANK_ROWS = 3
 _BEGINNINGS = {"yaml": "quantities:\n", "csv": "key, value\n"}
@@ -26,6 +29,35 @@ def new_file() -> AnyResponse:
         raise DraftError(f"There is a file {name} already. Open it.")
     draft.write(name, _BEGINNINGS.get(name.rpartition(".")[2], ""))
     return redirect(url_for("office.rule_file", name=name))
+
+
+@pages.post("/rules/tables")
+def new_rows() -> AnyResponse:
+    """Begin a file of rows for a table of the packs below."""
+    draft, wanted = office().draft, request.form.get("table", "")
+    bundle = bundle_at_hand()
+    table = next((one for one in bundle.tables if one.id == wanted), None) if bundle else None
+    if table is None:
+        raise DraftError("Choose a table of the list.")
+    name = f"{table.id}.csv"
+    for there in {name, f"{table.id}.yaml"} & set(draft.files()):
+        raise DraftError(f"There is a file {there} already. Open it.")
+    rows, rule = begin_rows(table)
+    draft.write(name, rows)
+    draft.write(f"{table.id}.yaml", rule)
+    return redirect(url_for("office.rule_file", name=name))
+
+
+def bundle_at_hand() -> Bundle | None:
+    """The draft's, or the live edition's while the draft does not compile."""
+    made = office().draft.made().bundle
+    live = office().editions.live()
+    if made is not None or live is None:
+        return made
+    try:
+        return office().editions.engine(live.hash)[0].bundle
+    except EditionError:
+        return None
 
 
 @pages.get("/rules/files/<path:name>")
@@ -86,6 +118,8 @@ def _page(name: str, text: str, wrong: str, rows: Sequence[Sequence[str]] | None
     draft = office().draft
     faults = draft.made().faults
     here = [fault for fault in faults if fault.file == name]
+    bundle = bundle_at_hand() if name.endswith(".csv") else None
+    table = table_filled_by(draft.house, name) if bundle and draft.house else ""
     grid = read_grid(text, name) if name.endswith(".csv") and "text" not in request.args else None
     return render_template(
         "rule_grid.html" if grid else "rule_text.html",
@@ -95,6 +129,7 @@ def _page(name: str, text: str, wrong: str, rows: Sequence[Sequence[str]] | None
         rows=rows,
         marks=_marks(grid, here) if grid else {fault.line: fault for fault in reversed(here)},
         faults=here,
+        standing=rows_of(bundle, table) if bundle and table else None,
         elsewhere=len(faults) - len(here),
         was=_hash(draft.read(name)),
         wrong=wrong,

@@ -93,12 +93,21 @@ def _draft_page(wrong: str) -> str:
         begun=draft.begun,
         files=draft.files(),
         faults=made.faults,
+        tables=_tables(made.bundle),
         candidate=_candidate(made),
         live=office().editions.live(),
         wrong=wrong,
         note=request.form.get("note", ""),
         most=MOST_VISITS,
         unseen=unseen(),
+    )
+
+
+def _tables(bundle: Bundle | None) -> list[tuple[str, str]]:
+    """Tables that the house pack may add rows to, by label."""
+    tables = bundle.tables if bundle else []
+    return sorted(
+        ((one.id, one.label or one.id) for one in tables), key=lambda one: one[1].casefold()
     )
 
 
