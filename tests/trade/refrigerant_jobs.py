@@ -133,7 +133,6 @@ WORK: dict[str, Given] = {
 }
 """Of each list a plain job on which nothing is wrong."""
 ELSEWHERE: dict[str, set[str]] = {
-    "receive-and-place": {"line.length", "line.lift", "site.nominal_voltage"},
     "pump-down-or-remove": {"system.refrigerant"},
     "drain": {
         "air.flow",

@@ -352,10 +352,15 @@ def test_whatever_is_asked_is_used(trade: Trade, lists: dict[str, dict[str, Step
 def test_a_list_asks_for_all_that_its_steps_rest_on(
     trade: Trade, lists: dict[str, dict[str, Step]], name: str
 ) -> None:
-    """No step waits for, shows or judges by something that nobody is asked for in the same list."""
+    """No step waits for, shows or judges by something that is not asked for in the same list, the match-up apart: it is
+    looked up here and made elsewhere.
+    """
     bundle, engine = trade.bundle, trade.engine
     steps = lists[name].values()
     asks = {e for step in steps for e in (*step.enter, *step.if_known, step.keeps)}
+    if "pairing" in {step.calculator for step in steps}:
+        (match_up,) = [each for each in bundle.calculators if each.id == "pairing"]
+        asks |= {*match_up.enter, *match_up.if_known}
     inputs = {check.id: check.inputs for check in bundle.checks}
     (checklist,) = [each for each in bundle.checklists if each.id == name]
     slots = {engine.slots[shown] for step in steps for shown in step.show} | set(checklist.inputs)
