@@ -75,6 +75,24 @@ def test_plate_figures_are_offered(maker: Trade, outdoor: str) -> None:
     assert numbers(asked, "other_motors.listed_fla") == [pytest.approx(float(row["motors"]))]
 
 
+@pytest.mark.parametrize("model", OUTDOOR)
+def test_plate_and_catalogue_are_compared(maker: Trade, model: str) -> None:
+    row = OUTDOOR[model]
+    given = {"outdoor.model": model, "indoor.model": "AH-24-S", "circuit.feeds": "outdoor-unit"}
+    right = {"nameplate.mca": f"{row['mca']} A", "nameplate.mocp": f"{row['mocp']} A"}
+    for plate, verdict in (
+        (right, "pass"),
+        (right | {"nameplate.mca": f"{float(row['mca']) * 1.03} A"}, "caution"),
+        (right | {"nameplate.mocp": f"{float(row['mocp']) + 5} A"}, "caution"),
+        ({}, "not-applicable"),
+    ):
+        assert maker.ask(given | plate).verdict("nameplate.as_listed") == verdict
+    for refrigerant in ("R-454B", "R-410A"):
+        asked = maker.ask(given | {"system.refrigerant": refrigerant})
+        verdict = "pass" if refrigerant == row["refrigerant"] else "fail"
+        assert asked.verdict("outdoor.refrigerant_as_listed") == verdict
+
+
 def numbers(asked: Asked, quantity: str) -> list[float]:
     """A list of numbers in SI. Fails when it is unknown."""
     value = asked[quantity]
