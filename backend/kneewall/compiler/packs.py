@@ -121,7 +121,7 @@ IDS: Final[dict[str, TypeAdapter[str]]] = {
 
 
 @dataclass
-class Sheet:
+class RuleFile:
     """One file as written: its items in their forms, and what is wrong with it."""
 
     document: Document | None
@@ -198,11 +198,11 @@ def _file(
     except RuleFault as error:
         faults.append(error.fault)
         return
-    sheet = kept.text(("yaml", name), text, lambda: read_sheet(text, name))
-    faults += sheet.faults
-    for section, key, data, form in sheet.forms:
-        assert sheet.document is not None
-        item = Item(str(key), form, sheet.document, (section, key), pack.id, folder, data)
+    file = kept.text(("yaml", name), text, lambda: read_rules(text, name))
+    faults += file.faults
+    for section, key, data, form in file.forms:
+        assert file.document is not None
+        item = Item(str(key), form, file.document, (section, key), pack.id, folder, data)
         known: dict[str, Item[Any]] = getattr(items, section)
         try:
             if section == "examples":
@@ -222,50 +222,50 @@ def _words(path: Path, pack: Pack, items: Items, faults: list[Fault], kept: Kept
     except RuleFault as error:
         faults.append(error.fault)
         return
-    sheet = kept.text(("words", name), text, lambda: _read_words(text, name))
-    faults += sheet.faults
-    if sheet.document is not None and not sheet.faults:
-        items.words.append(WordsFile(language_of(path.name), pack.id, sheet.document))
+    file = kept.text(("words", name), text, lambda: _read_words(text, name))
+    faults += file.faults
+    if file.document is not None and not file.faults:
+        items.words.append(WordsFile(language_of(path.name), pack.id, file.document))
 
 
-def _read_words(text: str, name: str) -> Sheet:
-    sheet = Sheet(None)
-    sheet.document = read_yaml(text, name, sheet.faults)
-    return sheet
+def _read_words(text: str, name: str) -> RuleFile:
+    file = RuleFile(None)
+    file.document = read_yaml(text, name, file.faults)
+    return file
 
 
-def read_sheet(text: str, name: str) -> Sheet:
+def read_rules(text: str, name: str) -> RuleFile:
     """A rule file by itself, every item in the form of its section."""
-    sheet = Sheet(None)
-    document = sheet.document = read_yaml(text, name, sheet.faults)
-    if document is None or sheet.faults:
-        return sheet
+    file = RuleFile(None)
+    document = file.document = read_yaml(text, name, file.faults)
+    if document is None or file.faults:
+        return file
     if not isinstance(document.data, dict):
         place = Place(name, 1, 1)
         fault = Fault(place, "E106", "a rule file holds sections", "start with quantities:")
-        sheet.faults.append(fault)
-        return sheet
+        file.faults.append(fault)
+        return file
     for section, content in document.data.items():
         if section in FORMS:
-            _section(section, content, document, sheet)
+            _section(section, content, document, file)
             continue
         place = document.place((section,), key=True)
         hint = nearest(section, FORMS)
-        sheet.faults.append(Fault(place, "E104", f"no section is called {section!r}", hint))
-    return sheet
+        file.faults.append(Fault(place, "E104", f"no section is called {section!r}", hint))
+    return file
 
 
-def _section(section: str, content: Any, document: Document, sheet: Sheet) -> None:
-    for key, data in _entries(section, content, document, sheet.faults):
+def _section(section: str, content: Any, document: Document, file: RuleFile) -> None:
+    for key, data in _entries(section, content, document, file.faults):
         path: tuple[str | int, ...] = (section, key)
         try:
             _proper_id(section, str(key), document.place(path, key=True))
         except RuleFault as error:
-            sheet.faults.append(error.fault)
+            file.faults.append(error.fault)
             continue
-        form = _validate(FORMS[section], data, document, path, sheet.faults)
+        form = _validate(FORMS[section], data, document, path, file.faults)
         if form is not None:
-            sheet.forms.append((section, key, data, form))
+            file.forms.append((section, key, data, form))
 
 
 def _proper_id(section: str, key: str, place: Place) -> None:

@@ -45,8 +45,6 @@ class Item(Form):
 
 
 class HoldsForm(Form):
-    model_config = ConfigDict(extra="forbid", populate_by_name=True)
-
     since: Written = Field("", alias="from")
     until: Written = Field("", alias="to")
     editions: list[Written] = []

@@ -232,7 +232,8 @@ class Views:
                 continue
             with self.there.collecting():
                 follows = amended.form.follows
-                form = StepForm(id=step_id, **amended.form.model_dump(exclude={"follows"}))
+                written = amended.form.model_dump(exclude={"follows"}, by_alias=True)
+                form = StepForm(id=step_id, **written)
                 ids = [step.id for step, _, _ in steps]
                 target = step_id if amended.replaced else follows
                 if target not in ids:

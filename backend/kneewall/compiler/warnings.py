@@ -99,6 +99,10 @@ class _Look:
             if step.id in never:
                 yield _never(_condition_place(item, *path), f"the step {step.id} never applies")
                 continue
+            if step.needs is not None and not self.reach.can_hold([step.when, step.needs]):
+                yield _never(
+                    item.place(*path, "needs"), f"the step {step.id} is held back for ever"
+                )
             for index, name in enumerate(step.after):
                 if name not in never and not self.reach.can_hold([step.when, steps[name].when]):
                     what = f"{step.id} comes after {name}, but the two never apply together"
