@@ -304,6 +304,9 @@ def test_rows_for_a_table_of_the_packs_below(office: OfficeDouble) -> None:
     keep(office, "wire.csv", office.office.draft.read("wire.csv").replace("12 AWG,2.05,,\n", row))
     assert "12 AWG 2.05" in text_of(office.page("rules/files/wire.csv"))
     assert "1.98" in text_of(office.page("rules/draft"))
+    form = {"was": hidden(office.page("rules/files/wire.csv"), "was"), "where": "instead"}
+    office.send_form("rules/files/wire.csv", pasted="12 AWG\t2.1\n10 AWG\t1.3\n", **form)
+    assert office.office.draft.read("wire.csv").endswith("\n12 AWG,2.1,,\n10 AWG,1.3,,\n")
     for table in ("wire", "none", ""):
         assert office.send_form("rules/tables", table=table).status_code == 409
 

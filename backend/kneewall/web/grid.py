@@ -12,6 +12,8 @@ from kneewall.compiler.reader import read_csv
 from kneewall.web.draft import DraftError
 
 MOST_CELLS = 20_000
+OF_A_ROW = ("because", "replaces")
+"""Columns that a row needs which stands in for one of the packs below."""
 
 
 @dataclass(frozen=True)
@@ -85,6 +87,8 @@ def _line(cells: Sequence[str]) -> str | None:
 def pasted_rows(text: str, header: Sequence[str]) -> list[list[str]]:
     """Rows copied from a spreadsheet, tabs between cells, or CSV; the header may be among them.
 
+    The columns on what a row replaces may be left out where they stand last.
+
     Raises:
         DraftError: a row has another number of cells than the table has columns.
     """
@@ -93,7 +97,10 @@ def pasted_rows(text: str, header: Sequence[str]) -> list[list[str]]:
     rows = [[cell.strip() for cell in row] for row in csv.reader(lines, delimiter=between)]
     if rows and rows[0] == list(header):
         rows = rows[1:]
+    notes = sum(column in OF_A_ROW for column in header)
     for number, row in enumerate(rows, 1):
+        if len(row) == len(header) - notes and list(header[len(row) :]) == list(OF_A_ROW)[:notes]:
+            row += [""] * notes
         if len(row) != len(header):
             raise DraftError(
                 f"Row {number} of what was pasted has {len(row)} cells, the table has "

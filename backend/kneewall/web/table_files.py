@@ -10,9 +10,8 @@ from ruamel.yaml.error import YAMLError
 
 from kneewall.bundle import Bundle, Column, Scalar, Table
 from kneewall.reading import Edges, edges_of, round12
+from kneewall.web.grid import OF_A_ROW
 
-OF_A_ROW = ("because", "replaces")
-"""Columns that a row needs which stands in for one of the packs below."""
 MOST_SHOWN = 500
 
 
