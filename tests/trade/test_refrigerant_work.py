@@ -11,6 +11,7 @@ from kneewall.engine import Unknown
 from tests.trade.asking import Trade
 from tests.trade.refrigerant_jobs import (
     ATTIC,
+    DOWNFLOW,
     EMPTIED,
     KEPT,
     LEAKS,
@@ -226,3 +227,24 @@ def test_a_second_drain_drips_where_it_is_seen(
     answer = asked(trade, WATER | {"overflow.device": device, "drain.second_seen": seen})
     (check,) = answer.checks(["drain.second_is_seen"])
     assert check.verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("check", "answers"),
+    [("position.float_fitted", "position.float_in_pan"), ("position.base", "position.base_right")],
+)
+def test_of_two_units_only_the_downflow_one_is_judged_as_such(
+    trade: Trade, check: str, answers: str
+) -> None:
+    given = DOWNFLOW | {"position.wanted": ["downflow", "upflow"], answers: ["yes", "no"]}
+    verdicts = [result.verdict for result in asked(trade, given).checks([check])]
+    assert verdicts == ["pass", "not-applicable"]
+    wrong = asked(trade, given | {answers: ["no", "no"]})
+    assert [result.verdict for result in wrong.checks([check])] == ["fail", "not-applicable"]
+
+
+def test_labels_count_only_among_several_units(trade: Trade) -> None:
+    (alone,) = asked(trade, {"line.labeled": "no"}).checks(["line.labels_on"])
+    assert alone.verdict == "not-applicable"
+    both = asked(trade, {"line.labeled": ["yes", "no"]}).checks(["line.labels_on"])
+    assert [result.verdict for result in both] == ["pass", "fail"]
