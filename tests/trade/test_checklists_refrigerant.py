@@ -179,6 +179,16 @@ def test_what_is_held_says_what_to_do(lists: dict[str, dict[str, Step]]) -> None
             assert (step.needs is None) == (step.held == "")
 
 
+def test_a_step_is_named_in_a_few_words_and_told_in_a_few_sentences(
+    lists: dict[str, dict[str, Step]],
+) -> None:
+    for name, steps in lists.items():
+        for step in steps.values():
+            assert len(step.title.split()) <= 9, f"{name}/{step.id}"
+            assert 1 <= len(step.text.rstrip(".").split(". ")) <= 3, f"{name}/{step.id}"
+            assert step.text, f"{name}/{step.id}"
+
+
 # Each caution, and the steps it stands beside.
 BESIDE: dict[str, set[tuple[str, str]]] = {
     "never-pump-down-a-leak": {("pump-down-or-remove", "run")},
