@@ -84,10 +84,14 @@ def split_lines(text: str) -> list[str]:
 
 
 def read_yaml(text: str, name: str, faults: list[Fault]) -> Document | None:
-    """Plain data of a YAML text; faults are added to `faults`, None when nothing can be read."""
+    """Plain data of a YAML text; faults are added to `faults`, None when nothing can be read.
+
+    What is no YAML is one fault: what was made of the text before that place is guesswork.
+    """
     document = Document(name, {}, split_lines(text))
+    found: list[Fault] = []
     try:
-        _Reading(text, document, faults).read()
+        _Reading(text, document, found).read()
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         place = Place(name, mark.line + 1, mark.column + 1) if mark else Place(name, 1, 1)
@@ -99,6 +103,7 @@ def read_yaml(text: str, name: str, faults: list[Fault]) -> Document | None:
     except RuleFault as error:
         faults.append(error.fault)
         return None
+    faults += found
     return document
 
 

@@ -53,7 +53,8 @@ def rules(of: str) -> str:
     lines += ["      size [number], stretch [ft]", *(f"      {n}, {n * 1.5}" for n in range(20))]
     lines += [
         "checks:",
-        f'  {of}.small: {{label: Small, fail: {names[-1]} > quantity(90000, "ft"), source: demo,',
+        f"  {of}.small: {{label: Small, source: demo,",
+        f"    fail: '{names[-1]} > quantity(90000, \"ft\")',",
         '    says: {pass: "It fits.", fail: "It is long. Cut it."}}',
         "calculators:",
         f"  {of}: {{title: Steps, topic: demo, enter: [{of}.length, {of}.current, {of}.heat],",
