@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -63,6 +64,13 @@ def test_a_result_is_offered_taken_and_opens_to_its_working(hand: Hand) -> None:
     assert [(v["text"], v["si"], v["origin"]) for v in values(hand, "gap.gauge")] == [
         ("8 AWG", "8 AWG", "offered")
     ]
+
+    hand.go(visit)
+    hand.page.locator("summary", has_text="values in the book").click()
+    hand.page.locator("details.fold").get_by_role("link", name="Gauge").click()
+    expect(hand.heading).to_have_text("Gauge")
+    hand.press("Gauge to take finds 8 AWG")
+    expect(hand.heading).to_have_text("Least gauge")
 
     hand.go(f"{visit}/lists/walk/metal")
     hand.field("gap.gauge").select_option("4 AWG")
@@ -380,6 +388,20 @@ def test_a_note_begun_and_a_form_half_filled_outlive_a_reload(hand: Hand) -> Non
     expect(hand.page.get_by_label("Fault call")).not_to_be_checked()
     hand.go(visit)
     expect(hand.page.get_by_label("New note")).to_have_value("Hatch sticks")
+    hand.press("Sign")
+    expect(hand.heading).to_have_text("Sign")
+    pad = hand.page.locator(".strokes").bounding_box()
+    assert pad
+    hand.page.mouse.move(pad["x"] + 30, pad["y"] + 60)
+    hand.page.mouse.down()
+    hand.page.mouse.move(pad["x"] + 150, pad["y"] + 30)
+    hand.page.mouse.up()
+    hand.press("Cancel")
+    expect(hand.page.get_by_label("New note")).to_have_value("Hatch sticks")
+    hand.go(f"{visit}/sign")
+    drawn = hand.page.locator(".strokes path")
+    expect(drawn).to_have_attribute("d", re.compile(r"^M\d+ \d+L\d+ \d+$"))
+    hand.go(visit)
     hand.press("Keep the note")
     expect(hand.page.get_by_label("New note")).to_have_value("")
     hand.press("Hatch sticks")

@@ -16,6 +16,7 @@ import {
   calculatorsUsed,
   collectionOf,
   quantityOf,
+  readingsInOrder,
   stepsOf,
   worst,
 } from "./work.ts";
@@ -80,7 +81,7 @@ export function reportOf(of: Context): Report {
   const { to, work, book } = of;
   const visit = work.visit!;
   const site = book.sites.get(visit.site);
-  const readings = inOrder(work);
+  const readings = readingsInOrder(work);
   const plain = readings.filter((reading) => !onPlate(work, reading));
   const checks = work.answer.checks([...checksOf(work)]);
   const topics = [...new Set(work.engine.bundle.calculators.map(({ topic }) => topic)), ""];
@@ -122,20 +123,6 @@ export function reportOf(of: Context): Report {
     signatures: visit.signatures.map(({ body, source }) => ({ body, who: who(of, source) })),
     rules: rulesOf(of),
   };
-}
-
-/** As the rules list them; those of other editions last. */
-function inOrder({ engine, readings, members }: Work): Reading[] {
-  const slots = new Map(engine.bundle.quantities.map((quantity, slot) => [quantity, slot]));
-  const all = Object.values(members).flat();
-  const place = ({ quantity: id, member }: Reading): number[] => {
-    const quantity = quantityOf(engine, id);
-    return [quantity ? slots.get(quantity)! : Infinity, all.indexOf(member ?? "")];
-  };
-  return [...readings.values()]
-    .map((reading) => ({ reading, at: place(reading) }))
-    .sort(({ at: [a, m] }, { at: [b, n] }) => (a === b ? m! - n! : a! < b! ? -1 : 1))
-    .map(({ reading }) => reading);
 }
 
 /** Who wrote it, and when. */

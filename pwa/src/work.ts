@@ -214,6 +214,20 @@ export function calculatorsBegun(work: Work): Calculator[] {
   });
 }
 
+/** What is kept, as the rules list them; those of other editions last. */
+export function readingsInOrder({ engine, readings, members }: Ground): Reading[] {
+  const slots = new Map(engine.bundle.quantities.map((quantity, slot) => [quantity, slot]));
+  const all = Object.values(members).flat();
+  const place = ({ quantity: id, member }: Reading): number[] => {
+    const quantity = quantityOf(engine, id);
+    return [quantity ? slots.get(quantity)! : Infinity, all.indexOf(member ?? "")];
+  };
+  return [...readings.values()]
+    .map((reading) => ({ reading, at: place(reading) }))
+    .sort(({ at: [a, m] }, { at: [b, n] }) => (a === b ? m! - n! : a! < b! ? -1 : 1))
+    .map(({ reading }) => reading);
+}
+
 const RANK: Verdict[] = ["fail", "unknown", "caution", "pass", "not-applicable"];
 
 /** The verdict that counts among several. */

@@ -6,7 +6,15 @@ import type { CheckResult, Need, Step } from "../engine/index.ts";
 import type { Bundle, Quantity, Value } from "../generated/bundle.ts";
 import { words } from "../words/en.ts";
 import { plainly } from "../bundle/reading.ts";
-import { sayNeed, sayParts, saySource, sayUnknown, sayValue } from "./say.ts";
+import {
+  sayAmended,
+  sayNeed,
+  sayParts,
+  sayReplaced,
+  saySource,
+  sayUnknown,
+  sayValue,
+} from "./say.ts";
 import type { Shown } from "../bundle/reading.ts";
 import type { Speaker } from "./say.ts";
 import { sign } from "./sign.ts";
@@ -90,8 +98,16 @@ export function work(to: Speaker, step: Step, quantity: Quantity, value: Value):
     ${filled ? html`<code>${filled}</code>` : nothing}
     <code>= ${plainly(sayValue(to, quantity, value))}</code>
     ${step.source ? html`<p class="from">${saySource(to.bundle, step.source)}</p>` : nothing}
-    ${defaults(to, step.defaults)}
+    ${defaults(to, step.defaults)} ${amendments(to, step)}
   </div>`;
+}
+
+/** What was changed by a later pack, and until when a rule holds. */
+export function amendments(to: Speaker, { amended, until: [until] }: Step): TemplateResult[] {
+  const said = amended.map((each) => sayAmended(to, each));
+  return [...said, ...(until ? [words.amended.until(words.date(until))] : [])].map(
+    (each) => html`<p class="from">${each}</p>`,
+  );
 }
 
 export function defaults(to: Speaker, ids: readonly string[]): TemplateResult | typeof nothing {
@@ -174,6 +190,7 @@ export function verdicts(
 function verdict(to: Speaker, check: CheckResult, label: string, way: WayTo): TemplateResult {
   const said = sayParts(to, check.pieces);
   const { unknown } = check;
+  const changed = sayReplaced(to.bundle, to.bundle.checks.find(({ id }) => id === check.id) ?? {});
   const why =
     unknown && unknown.why !== "missing" && check.verdict === "unknown"
       ? sayUnknown(to, unknown)
@@ -184,6 +201,7 @@ function verdict(to: Speaker, check: CheckResult, label: string, way: WayTo): Te
       <b>${label}: ${words.verdict[check.verdict]}</b>
       ${said ? html`<p>${said}</p>` : nothing} ${why ? html`<p>${why}</p>` : nothing}
       ${check.borderline ? html`<p>${words.verdict.borderline}</p>` : nothing}
+      ${changed ? html`<p class="note">${changed}</p>` : nothing}
       ${check.verdict === "unknown" && unknown ? needs(to, unknown.needs, way) : nothing}
     </div>
   </div>`;
@@ -194,6 +212,9 @@ export function caution(bundle: Bundle, id: string): TemplateResult | typeof not
   if (!found) return nothing;
   return html`<div class="warn" role="note">
     ${sign("caution")}
-    <p>${found.text}</p>
+    <div>
+      <p>${found.text}</p>
+      ${found.replaced ? html`<p class="note">${sayReplaced(bundle, found)}</p>` : nothing}
+    </div>
   </div>`;
 }

@@ -2,8 +2,8 @@
 import { plainly, showValue } from "../bundle/reading.ts";
 import type { Shown } from "../bundle/reading.ts";
 import { Unknown } from "../engine/index.ts";
-import type { Detail, Need, Part } from "../engine/index.ts";
-import type { Bundle, Quantity, SourceRef, Value } from "../generated/bundle.ts";
+import type { Amended, Detail, Need, Part } from "../engine/index.ts";
+import type { Bundle, Quantity, Replaced, SourceRef, Value } from "../generated/bundle.ts";
 import type { Past } from "../past.ts";
 import { words } from "../words/en.ts";
 
@@ -128,6 +128,27 @@ export function sayNeed(to: Speaker, { id, member }: Need): string {
   const label = to.quantity(id)?.label ?? id;
   const of = member ? to.labelOf(member) : "";
   return of ? words.ofMember(label, of) : label;
+}
+
+/** What a later pack put in the place of an earlier rule, and why. */
+export function sayAmended(to: Speaker, { id, pack, because }: Amended): string {
+  const [table = "", row] = id.split(" ");
+  const found = to.bundle.tables.find((each) => each.id === table);
+  const name = found?.label || table.replaceAll("_", " ");
+  const what = to.quantity(id)?.label ?? (row ? words.amended.row(name, row) : name);
+  return words.amended.by(packOf(to.bundle, pack), what, because);
+}
+
+/** Of a check, a step or a caution: nothing where it is as it was first written. */
+export function sayReplaced(
+  bundle: Bundle,
+  { pack = "", replaced }: { pack?: string; replaced?: Replaced | null },
+): string {
+  return replaced ? words.amended.by(packOf(bundle, pack), "", replaced.because) : "";
+}
+
+function packOf({ packs }: Bundle, id: string): string {
+  return packs.find((each) => each.id === id)?.title ?? id;
 }
 
 export function saySource(bundle: Bundle, { of, place, mark }: SourceRef): string {

@@ -7,6 +7,7 @@ import { Desk, speakerFor } from "../desk.ts";
 import { Form } from "../form.ts";
 import type { Entry } from "../form.ts";
 import type { Draft } from "../ledger/ledger.ts";
+import { offersFor } from "../offers.ts";
 import type { Source } from "../order.ts";
 import { Screen, go } from "../parts/element.ts";
 import { field, valueOf } from "../parts/field.ts";
@@ -16,7 +17,8 @@ import { sayValue, unitOf } from "../parts/say.ts";
 import type { Speaker } from "../parts/say.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
-import { quantityOf } from "../work.ts";
+import { evaluate, quantityOf } from "../work.ts";
+import type { Ground } from "../work.ts";
 import { words } from "../words/en.ts";
 
 type Said = Pick<Reading, "text" | "unit" | "si" | "source"> & { reason?: string };
@@ -111,6 +113,7 @@ class EntryScreen extends Screen {
             more: words.entry.because(this.#by(last?.source ?? written.source), last?.reason ?? ""),
           })}
         </ul>
+        ${reading?.origin === "offered" && entry ? this.#found(to, ground, entry) : nothing}
         ${
           past.length
             ? html`<h2>${words.entry.before}</h2>
@@ -128,6 +131,18 @@ class EntryScreen extends Screen {
         ${this.#desk.open ? this.#acts(to, written, entry) : nothing}
       </main>
       ${this.#bar(ground.visit, written, entry)}`;
+  }
+
+  /** The working of what was taken. */
+  #found(to: Speaker, ground: Ground, entry: Entry): TemplateResult[] {
+    return offersFor(to, evaluate(ground), entry, "").map(
+      ({ by, text, shown, href }) =>
+        html`<p>
+          <a class="quiet" href=${href ?? nothing}
+            >${words.field.finds(by, plainly({ text, unit: shown }))}</a
+          >
+        </p>`,
+    );
   }
 
   /** What the record itself says, under its corrections. */

@@ -9,7 +9,7 @@ import type { Quantity } from "../generated/bundle.ts";
 import { Screen } from "../parts/element.ts";
 import { fieldId } from "../parts/field.ts";
 import { back, bar } from "../parts/frame.ts";
-import { defaults, line, needs, resultLine } from "../parts/result.ts";
+import { amendments, defaults, line, needs, resultLine } from "../parts/result.ts";
 import { sayParts, saySource, sayUnknown, sayValue } from "../parts/say.ts";
 import { sign } from "../parts/sign.ts";
 import { pathOf } from "../routes.ts";
@@ -84,9 +84,10 @@ class Result extends Screen {
 
   #work({ to }: View, step: Step): TemplateResult | typeof nothing {
     const filled = sayParts(to, step.pieces);
-    if (!filled && step.defaults.length === 0) return nothing;
+    const changed = amendments(to, step);
+    if (!filled && step.defaults.length === 0 && changed.length === 0) return nothing;
     return html`<div class="work">
-      ${filled ? html`<code>${filled}</code>` : nothing} ${defaults(to, step.defaults)}
+      ${filled ? html`<code>${filled}</code>` : nothing} ${defaults(to, step.defaults)} ${changed}
     </div>`;
   }
 

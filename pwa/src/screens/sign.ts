@@ -16,6 +16,12 @@ import { words } from "../words/en.ts";
 const BOX = { width: 600, height: 200 };
 const LONGEST = 60_000;
 
+interface Begun {
+  name: string | null;
+  statement: string;
+  strokes: string;
+}
+
 class Sign extends Screen {
   static override properties = {
     ...Screen.properties,
@@ -41,6 +47,26 @@ class Sign extends Screen {
     this.asked = false;
   }
 
+  override connectedCallback(): void {
+    super.connectedCallback();
+    void this.phone.drafts.text(this.#key).then(
+      (begun) => begun && Object.assign(this, JSON.parse(begun) as Begun),
+      () => undefined,
+    );
+  }
+
+  get #key(): string {
+    return `sign/${this.route.visit}`;
+  }
+
+  /** What is not signed yet outlives a page that the phone drops. */
+  #set(change: Partial<Begun>): void {
+    Object.assign(this, change);
+    const { name, statement, strokes } = this;
+    const begun = JSON.stringify({ name, statement, strokes });
+    void this.phone.drafts.keepText(this.#key, begun).catch(() => undefined);
+  }
+
   protected override render(): TemplateResult {
     const { visit } = this.route;
     this.#desk ??= new Desk(this.phone, visit, "", () => this.requestUpdate());
@@ -59,7 +85,7 @@ class Sign extends Screen {
             type="text"
             maxlength="200"
             .value=${name}
-            @input=${(event: Event) => (this.name = valueOf(event))}
+            @input=${(event: Event) => this.#set({ name: valueOf(event) })}
           />
         </div>
         <div class="ask">
@@ -69,7 +95,7 @@ class Sign extends Screen {
             rows="3"
             maxlength="2000"
             .value=${this.statement}
-            @input=${(event: Event) => (this.statement = valueOf(event))}
+            @input=${(event: Event) => this.#set({ statement: valueOf(event) })}
           ></textarea>
         </div>
         <div class="ask">
@@ -81,15 +107,19 @@ class Sign extends Screen {
             aria-label=${this.strokes ? words.sign.drawn : words.sign.notDrawn}
             @pointerdown=${(event: PointerEvent) => this.#begin(event)}
             @pointermove=${(event: PointerEvent) => this.#draw(event)}
-            @pointerup=${() => (this.#drawing = false)}
-            @pointercancel=${() => (this.#drawing = false)}
+            @pointerup=${() => this.#lift()}
+            @pointercancel=${() => this.#lift()}
           >
             ${svg`<path d=${this.strokes} />`}
           </svg>
           ${
             this.strokes
               ? html`<div class="needs">
-                  <button type="button" class="press small" @click=${() => (this.strokes = "")}>
+                  <button
+                    type="button"
+                    class="press small"
+                    @click=${() => this.#set({ strokes: "" })}
+                  >
                     ${words.sign.wipe}
                   </button>
                 </div>`
@@ -119,6 +149,12 @@ class Sign extends Screen {
     if (this.#drawing) this.#point("L", event);
   }
 
+  /** Saved at the end of a stroke, not at each of its points. */
+  #lift(): void {
+    this.#drawing = false;
+    this.#set({});
+  }
+
   #point(command: "M" | "L", event: PointerEvent): void {
     const box = (event.currentTarget as Element).getBoundingClientRect();
     const x = Math.round(((event.clientX - box.left) / box.width) * BOX.width);
@@ -145,10 +181,14 @@ class Sign extends Screen {
       const body = { checklist, step, outcome: "done" as const };
       drafts.push({ kind: "step-done", about, edition: rules.hash, body });
     }
-    await this.phone.write(...drafts).then(
-      () => go({ at: "visit", visit: visit.id }),
-      () => undefined,
-    );
+    try {
+      await this.phone.write(...drafts);
+    } catch {
+      // The phone has said so; what was drawn stays.
+      return;
+    }
+    await this.phone.drafts.keepText(this.#key, "").catch(() => undefined);
+    go({ at: "visit", visit: visit.id });
   }
 }
 

@@ -14,6 +14,7 @@ import { back, bar } from "../parts/frame.ts";
 import type { Act } from "../parts/frame.ts";
 import type { WayTo } from "../parts/result.ts";
 import { caution, line, needs, resultLine, verdicts } from "../parts/result.ts";
+import { sayReplaced } from "../parts/say.ts";
 import { sign } from "../parts/sign.ts";
 import "../parts/photo.ts";
 import "../parts/timed.ts";
@@ -79,6 +80,7 @@ class StepScreen extends Screen {
         ${up}
         <h1>${step.title}</h1>
         ${step.text ? html`<p class="sub">${step.text}</p>` : nothing}
+        ${step.replaced ? html`<p class="note">${sayReplaced(view.to.bundle, step)}</p>` : nothing}
         ${step.caution ? caution(view.to.bundle, step.caution) : nothing}
         ${
           state

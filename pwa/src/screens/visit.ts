@@ -26,6 +26,7 @@ import {
   groundOn,
   nextStep,
   quantityOf,
+  readingsInOrder,
   snapshotOf,
   stepsOf,
   worst,
@@ -188,7 +189,8 @@ class VisitScreen extends Screen {
     });
   }
 
-  #readings(to: Speaker, { readings, engine, visit }: Ground): TemplateResult | typeof nothing {
+  #readings(to: Speaker, ground: Ground): TemplateResult | typeof nothing {
+    const { readings, engine, visit } = ground;
     if (readings.size === 0) return nothing;
     const one = (reading: Reading): TemplateResult => {
       const { quantity: id, member, text, unit, source, conflicts } = reading;
@@ -213,7 +215,7 @@ class VisitScreen extends Screen {
     return html`<details class="fold">
       <summary>${words.visit.readings(readings.size)}</summary>
       <ul class="lines">
-        ${[...readings.values()].map(one)}
+        ${readingsInOrder(ground).map(one)}
       </ul>
     </details>`;
   }

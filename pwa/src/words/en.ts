@@ -171,6 +171,13 @@ export const words = {
     unconfirmed: "not compared with the print",
   },
 
+  amended: {
+    by: (pack: string, what: string, because: string): string =>
+      `Changed by ${pack}${what ? `, ${what}` : ""}: ${because}`,
+    row: (table: string, row: string): string => `${table}, row ${row}`,
+    until: (day: string): string => `The rule holds until ${day}.`,
+  },
+
   verdict: {
     pass: "Within",
     caution: "Look again",

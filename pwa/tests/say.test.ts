@@ -1,0 +1,32 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import type { Bundle } from "../src/generated/bundle.ts";
+import { sayAmended, sayReplaced } from "../src/parts/say.ts";
+import type { Speaker } from "../src/parts/say.ts";
+
+const bundle = {
+  packs: [
+    { id: "trade", rank: "trade", title: "Trade rules" },
+    { id: "ours", rank: "house", title: "Our shop" },
+  ],
+  quantities: [{ id: "hold.least", label: "Least hold" }],
+  tables: [{ id: "line_sets", label: "Line sets" }],
+} as unknown as Bundle;
+const to: Speaker = {
+  ...{ bundle, system: "ip" as const, labelOf: () => "" },
+  quantity: (id) => bundle.quantities.find((each) => each.id === id) ?? null,
+};
+const because = "The county asks for it.";
+
+test("what a later pack changed names the pack, the thing and the reason", () => {
+  const said = (id: string): string => sayAmended(to, { id, pack: "ours", because });
+  assert.equal(said("hold.least"), `Changed by Our shop, Least hold: ${because}`);
+  assert.equal(said("line_sets"), `Changed by Our shop, Line sets: ${because}`);
+  assert.equal(said("line_sets 3"), `Changed by Our shop, Line sets, row 3: ${because}`);
+});
+
+test("a check, step or caution as it was first written says nothing", () => {
+  assert.equal(sayReplaced(bundle, { pack: "trade" }), "");
+  const replaced = { pack: "trade", because };
+  assert.equal(sayReplaced(bundle, { pack: "ours", replaced }), `Changed by Our shop: ${because}`);
+});
