@@ -78,23 +78,35 @@ def refuse_taken_port(port: int) -> None:
 def publish_if_changed() -> None:
     """Publish the demo's edition unless this very one is published."""
     packs = {name: ROOT / "demo" / "packs" / name for name in PACKS}
-    folders = [ROOT / "rules", *(folder for folder in packs.values() if folder.is_dir())]
-    found = [path for folder in folders for path in sorted(folder.rglob("*")) if path.is_file()]
-    rules = bootstrap.hash_files(*found)
+    rules = "".join(hash_folder(folder) for folder in (ROOT / "rules", *packs.values()))
     if read_stamp().get("rules") == rules:
         return
     say("demo: compiling and publishing the rules")
     for name, folder in packs.items():
-        kept = DATA / "packs" / name
-        # The house pack is the office's own from its first start on.
-        if folder.is_dir() and not (name == "house" and (kept / "pack.yaml").is_file()):
-            shutil.rmtree(kept, ignore_errors=True)
-            shutil.copytree(folder, kept)
+        renew_pack(DATA / "packs" / name, folder)
     command = [str(bootstrap.venv_program("kneewall")), "publish", "--data", str(DATA)]
     command += ["--author", "Demo", "--note", "Rules of the demo"]
-    if subprocess.run(command, cwd=ROOT, check=False).returncode != 0:
+    if subprocess.run(command, cwd=ROOT, check=False).returncode == 0:
+        write_stamp(rules=rules)
+    elif read_stamp().get("rules"):
+        say("demo: not published, see above; the edition before stays live. Mend it under Rules.")
+    else:
         sys.exit("The demo's rules were not published; the lines above say why.")
-    write_stamp(rules=rules)
+
+
+def renew_pack(kept: Path, folder: Path) -> None:
+    """Put a pack into the data folder, unless somebody changed it there."""
+    stamp = f"pack {kept.name}"
+    if (kept / "pack.yaml").is_file() and read_stamp().get(stamp) != hash_folder(kept):
+        say(f"demo: {kept} was changed here and stays as it is")
+        return
+    shutil.rmtree(kept, ignore_errors=True)
+    shutil.copytree(folder, kept)
+    write_stamp(**{stamp: hash_folder(kept)})
+
+
+def hash_folder(folder: Path) -> str:
+    return bootstrap.hash_files(*(path for path in sorted(folder.rglob("*")) if path.is_file()))
 
 
 def start_server(port: int) -> subprocess.Popen[bytes]:

@@ -12,6 +12,7 @@ import pytest
 from pypdf import PdfReader
 from werkzeug.serving import make_server
 
+from demo import run
 from demo.client import Office
 from demo.company import COMPANY, PASSWORD, PERSON
 from demo.run import PACKS, first_minute
@@ -96,6 +97,26 @@ def test_the_start_says_where_and_how() -> None:
     for part in ("http://localhost:8137/office/", PERSON, PASSWORD, "AB3CD-EFGH2", "Ctrl-C"):
         assert part in said
     assert "under Phones" in first_minute("http://localhost:8137", "")
+
+
+def test_a_pack_is_renewed_unless_somebody_changed_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    data, pack = tmp_path / "data", tmp_path / "house"
+    monkeypatch.setattr("bootstrap.ROOT", tmp_path)
+    monkeypatch.setattr(run, "DATA", data)
+    monkeypatch.setattr(run, "STAMP", data / "demo.json")
+    pack.mkdir()
+    kept = data / "packs" / "house"
+    kept.mkdir(parents=True)
+    for text in ("one", "two"):
+        (pack / "pack.yaml").write_text(text)
+        run.renew_pack(kept, pack)
+        assert (kept / "pack.yaml").read_text() == text
+    (kept / "pack.yaml").write_text("our own")
+    run.renew_pack(kept, pack)
+    assert (kept / "pack.yaml").read_text() == "our own"
+    assert "was changed here" in capsys.readouterr().out
 
 
 def test_every_visit_has_its_report(office: OfficeDouble) -> None:
