@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
 from itertools import pairwise
 from typing import Any, Final, Literal
@@ -21,6 +21,8 @@ LARGEST: Final = 10**300
 """Of a written number, so that it has room for its unit."""
 LONGEST: Final = 1000
 """Signs in which a number with its unit is looked for."""
+_WIDE: Final = Context(prec=700)
+"""For every digit of every number that a double holds."""
 _NUMBER: Final = re.compile(
     r"\s*([-+\u2212]?)\s*(\d+(?:[.,]\d*)*|[.,]\d+)(?:[eE]([-+]?\d{1,2})(?!\d))?"
 )
@@ -307,7 +309,7 @@ def format_number(x: float, decimals: int | None) -> str:
     places = decimals
     if places is None:
         places = 0 if x == 0 else max(0, 3 - math.floor(math.log10(abs(x))))
-    fixed = Decimal(x).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
+    fixed = Decimal(x).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP, _WIDE)
     text = f"{fixed:f}"
     if decimals is None and "." in text:
         text = text.rstrip("0").rstrip(".")
