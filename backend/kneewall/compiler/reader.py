@@ -15,6 +15,7 @@ import yaml
 from kneewall.compiler.errors import Fault, Place, RuleFault
 
 LARGEST_FILE: Final = 2_000_000
+QUOTES: Final = "a text that holds : , # { } [ or ] may have to stand in quotes"
 DEEPEST: Final = 40
 MOST_ROWS: Final = 20_000
 _NUMBER: Final = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?$")
@@ -95,7 +96,7 @@ def read_yaml(text: str, name: str, faults: list[Fault]) -> Document | None:
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         place = Place(name, mark.line + 1, mark.column + 1) if mark else Place(name, 1, 1)
-        faults.append(Fault(place, "E101", f"not YAML: {error.problem}"))
+        faults.append(Fault(place, "E101", f"not YAML: {error.problem}", QUOTES))
         return None
     except (yaml.YAMLError, ValueError) as error:
         faults.append(Fault(Place(name, 1, 1), "E101", f"not YAML: {str(error).splitlines()[0]}"))
