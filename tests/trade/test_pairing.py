@@ -215,9 +215,19 @@ def test_four_zones_and_their_adapters(maker: Trade) -> None:
     """9 + 9 + 12 + 12 on 36 is 42/36; a 1/2 in line on a 3/8 in port keeps its size all the way."""
     answer = Plan("OU-M36-B", ["AH-09-M", "AH-09-M", "AH-12-M", "AH-12-M"]).ask(maker)
     assert answer.value("pairing.connected_share") == pytest.approx(42 / 36)
-    assert answer.value("pairing.adapters", "1") == []
-    assert answer.value("pairing.adapters", "3") == ["3/8 to 1/2 in"]
+    assert adapters(answer) == [[], [], ["3/8 to 1/2 in"], ["3/8 to 1/2 in"]]
     assert answer.value("line.listed_vapor_size", "3") == "1/2 in"
+
+
+def adapters(answer: Answer) -> list[list[str]]:
+    """Those of four indoor units; none where a line fits its port as it is."""
+    found = []
+    for member in "1234":
+        value = answer.value("pairing.adapters", member)
+        if isinstance(value, Unknown):
+            assert value.why == "not-applicable"
+        found.append([str(each) for each in value] if isinstance(value, list) else [])
+    return found
 
 
 def test_ports_of_two_sizes(maker: Trade) -> None:
@@ -225,13 +235,13 @@ def test_ports_of_two_sizes(maker: Trade) -> None:
     zones = ["AH-09-M", "AH-09-M", "AH-12-M", "AH-18-M"]
     answer = Plan("OU-M48-B", zones).ask(maker)
     assert text(answer, "pairing.verdict") == "pairs"
-    assert [answer.value("pairing.adapters", m) for m in "1234"] == [[], [], [], []]
-    for ports, adapters in (
+    assert adapters(answer) == [[], [], [], []]
+    for ports, found in (
         ("ABDE", [[], [], [], []]),
         ("ADBE", [[], ["1/2 to 3/8 in"], ["3/8 to 1/2 in"], []]),
     ):
         answer = Plan("OU-M48-B", zones, ports=ports).ask(maker)
-        assert [answer.value("pairing.adapters", m) for m in "1234"] == adapters
+        assert adapters(answer) == found
     crowded = Plan("OU-M48-B", ["AH-12-M", "AH-12-M", "AH-18-M"]).ask(maker)
     assert text(crowded, "pairing.verdict") == "pairs-with-adapters"
     which = crowded.value("pairing.adapters", "1")
