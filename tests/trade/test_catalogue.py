@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from itertools import pairwise
+from itertools import combinations_with_replacement, pairwise
 
 import pytest
 
@@ -102,6 +102,19 @@ def numbers(asked: Asked, quantity: str) -> list[float]:
 
 def offers(trade: Trade, quantity: str) -> str:
     return trade.bundle.quantities[trade.engine.slots[quantity]].offers
+
+
+@pytest.mark.parametrize("outdoor", [m for m, row in OUTDOOR.items() if row["ports"] != "1"])
+def test_a_multi_zone_plate_counts_the_indoor_units_it_feeds(outdoor: str) -> None:
+    """Whatever is connected within ports and share, its motors and 1 A of the unit's own fan are in the plate."""
+    row = OUTDOOR[outdoor]
+    listed = [indoor for unit, indoor in PAIRS if unit == outdoor]
+    most = float(row["capacity"]) * float(row["most_share"]) / 100
+    for count in range(1, int(row["ports"]) + 1):
+        for units in combinations_with_replacement(listed, count):
+            if sum(float(INDOOR[model]["capacity"]) for model in units) <= most:
+                fed = sum(float(INDOOR[model]["motors"]) for model in units)
+                assert fed + 1 <= float(row["motors"]), units
 
 
 def test_an_indoor_unit_fed_from_outdoors_has_no_plate_of_its_own(maker: Trade) -> None:
@@ -270,8 +283,7 @@ def test_heat_kits_through_their_circuits(maker: Trade, row: dict[str, str]) -> 
     kit, model = KITS[row["kit"]], row["indoor"]
     groups = [g["power"] for g in rows("heat_kit_groups") if g["kit"] == row["kit"]]
     assert sum(map(float, groups)) == float(kit["power"])
-    counted = next(b for b in rows("fan_table_bases") if b["model"] == model)["blower"]
-    blower = INDOOR[model]["motors"] if counted == "fixed-speed" else "0"
+    blower = INDOOR[model]["motors"] if row["feeds_blower"] == "yes" else "0"
     given = CIRCUIT | {
         "indoor.model": model, "kit.model": row["kit"], "heater.group_powers": ", ".join(groups),
         "heater.rated_voltage": f"{kit['voltage']} V", "heater.feed": kit["feed"],
@@ -288,6 +300,7 @@ def test_heat_kits_through_their_circuits(maker: Trade, row: dict[str, str]) -> 
     assert numbers(asked, "heater.circuit_breaker") == [b for _, b in table]
     for check in ("heater.as_kit_table", "heater.groups_within_48", "kit.in_catalogue"):
         assert asked.verdict(check) == "pass", check
+    assert asked.number("heater.listed_blower", "A") == pytest.approx(float(blower))
     watts = numbers(asked, "heater.listed_groups")
     assert watts == [pytest.approx(float(g) * 1000) for g in groups]
     low = fan_curves()[model, "low"]
