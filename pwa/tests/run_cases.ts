@@ -3,7 +3,7 @@
  *     node tests/run_cases.ts FILE…
  *
  * A FILE is JSON: `bundle`; `cases`, each with `values` and `members` as the engine takes them and perhaps `want`, the
- * quantities to give, and `steps`, to open them as well; `readings`, each with `quantity`, `text` and perhaps `unit`;
+ * quantities to give, and `steps`, to open them as well, or `flat`, to give all results as one list; `readings`, each with `quantity`, `text` and perhaps `unit`;
  * `shows`, each with `quantity`, `value` and perhaps `wanted`. One line of JSON an entry comes out, in that order.
  */
 
@@ -18,6 +18,7 @@ interface Case {
   readonly members?: Members;
   readonly want?: readonly string[];
   readonly steps?: boolean;
+  readonly flat?: boolean;
 }
 
 interface Input {
@@ -34,7 +35,7 @@ const plain = (value: unknown): unknown =>
 
 function* lines({ bundle, cases = [], readings = [], shows = [] }: Input): Generator<unknown> {
   const engine = new Engine(bundle);
-  for (const each of cases) yield results(engine, each);
+  for (const each of cases) yield each.flat ? flat(engine, each) : results(engine, each);
   for (const { quantity, text, unit } of readings)
     yield parseReading(bundle, engine.quantity(quantity), text, unit);
   for (const { quantity, value, wanted } of shows)
@@ -63,6 +64,22 @@ function results(engine: Engine, { values, members = {}, want, steps }: Case): o
       unknown: unknown && plain(unknown),
     })),
   };
+}
+
+/** Every result and verdict in the order of the bundle, member by member: little to write and to read. */
+function flat(engine: Engine, { values, members = {} }: Case): object {
+  const answer = engine.evaluate(values, members);
+  const all = engine.bundle.quantities.flatMap(({ id, scope = "visit" }) =>
+    (members[scope] ?? [undefined]).map((member) => {
+      const value = answer.value(id, member);
+      if (!(value instanceof Unknown)) return value;
+      return { why: value.why, needs: value.needs, detail: value.detail };
+    }),
+  );
+  const checks = answer
+    .checks()
+    .map(({ id, member, verdict, borderline }) => [id, member ?? null, verdict, borderline]);
+  return { all, checks };
 }
 
 function opened(answer: Answer, id: string, member?: string): object {

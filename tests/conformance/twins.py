@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import random
 import subprocess
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -17,6 +18,8 @@ from kneewall.engine import Answer, Engine, Unknown
 RUNNER = Path(__file__).parents[2] / "pwa" / "tests" / "run_cases.ts"
 AGREE = 1e-12
 """Of the largest operand: rules/LANGUAGE.md and the design of the two engines."""
+MOST_LOST = 1e6
+"""How often larger than a difference its operands may be."""
 
 
 class Case(NamedTuple):
@@ -49,44 +52,78 @@ def phone_answers(bundle: Bundle, cases: Sequence[Case], folder: Path) -> list[d
 def differences(bundle: Bundle, cases: Sequence[Case], folder: Path) -> Iterator[str]:
     """Every difference between the engines, in words."""
     engine = Engine(bundle)
+    entries = [{**case._asdict(), "flat": True} for case in cases]
     for number, (case, other) in enumerate(
-        zip(cases, phone_answers(bundle, cases, folder), strict=True)
+        zip(cases, phone(bundle, folder, cases=entries), strict=True)
     ):
         answer = engine.evaluate(case.values, case.members)
-        for slot in bundle.order:
-            quantity = bundle.quantities[slot]
-            for member in case.members.get(quantity.scope, [None]):
-                theirs = other["values"][quantity.id]
-                theirs = theirs[member] if quantity.scope in case.members else theirs
-                said = _difference(answer, quantity, member, theirs)
-                if said:
-                    yield f"case {number} {quantity.id}@{member}: {said}: {case.values}"
+        spots = [
+            (quantity, member)
+            for quantity in bundle.quantities
+            for member in case.members.get(quantity.scope, [None])
+        ]
+        for (quantity, member), theirs in zip(spots, other["all"], strict=True):
+            said = _difference(answer, quantity, member, theirs)
+            if said:
+                yield f"case {number} {quantity.id}@{member}: {said}: {case.values}"
         yield from _verdicts(number, answer, other["checks"])
 
 
-def _difference(
-    answer: Answer, quantity: Quantity, member: str | None, theirs: dict[str, Any]
-) -> str:
+def _difference(answer: Answer, quantity: Quantity, member: str | None, theirs: Any) -> str:
     ours = answer.value(quantity.id, member)
     if isinstance(ours, Unknown):
         needs = [{"id": name} | ({"member": m} if m else {}) for name, m in answer.needs(ours)]
         mine = {"why": ours.why, "needs": needs, "detail": ours.detail}
         return "" if mine == theirs else f"{mine} and {theirs}"
-    if "value" not in theirs:
-        return f"{ours} and {theirs}"
     # The scale is dear and hardly ever needed.
-    if same(ours, theirs["value"], 0.0):
+    if ours == theirs or same(ours, theirs, 0.0):
         return ""
     slack = AGREE * scale(answer, quantity, member)
-    return "" if same(ours, theirs["value"], slack) else f"{ours} and {theirs['value']}"
+    if same(ours, theirs, slack) or same(ours, theirs, AGREE * inherited(answer, quantity, member)):
+        return ""
+    return f"{ours} and {theirs}"
 
 
 def same(a: Any, b: Any, slack: float) -> bool:
     if isinstance(a, list) and isinstance(b, list):
         return len(a) == len(b) and all(same(x, y, slack) for x, y in zip(a, b, strict=True))
-    if isinstance(a, bool | str) or isinstance(b, bool | str):
+    if not (_is_number(a) and _is_number(b)):
         return bool(a == b)
     return bool(abs(a - b) <= max(slack, AGREE * max(abs(a), abs(b))))
+
+
+def _is_number(x: object) -> bool:
+    return isinstance(x, float | int) and not isinstance(x, bool)
+
+
+def inherited(answer: Answer, quantity: Quantity, member: str | None) -> float:
+    """The size of a result, as often as the most that a difference it rests on has lost."""
+    engine = answer.engine
+    most = 1.0
+    for slot in engine.upstream[engine.slots[quantity.id]]:
+        below = engine.bundle.quantities[slot]
+        for key in [member] if below.scope == quantity.scope else _members(answer, below):
+            most = max([most, *_lost(answer, below.tree, below.scope, key)])
+    own = answer.value(quantity.id, member)
+    return abs(own) * min(most, MOST_LOST) if isinstance(own, float) else 0.0
+
+
+def _lost(answer: Answer, tree: Any, scope: str, key: str | None) -> Iterator[float]:
+    """How often larger than itself the operands of each sum and difference in a tree are."""
+    if not isinstance(tree, list):
+        return
+    if tree[0] in ("+", "-") and not _binds(tree):
+        operands = [answer.holds(part, scope, key) for part in tree[1:]]
+        whole = answer.holds(tree, scope, key)
+        if isinstance(whole, float) and whole:
+            yield max(abs(x) for x in operands if isinstance(x, float)) / abs(whole)
+    for part in tree[1:]:
+        yield from _lost(answer, part, scope, key)
+
+
+def _binds(tree: Any) -> bool:
+    """Whether a tree needs a value or a row that is bound outside of it."""
+    return isinstance(tree, list) and (tree[0] in ("p", "c") or any(map(_binds, tree[1:])))
 
 
 def scale(answer: Answer, quantity: Quantity, member: str | None) -> float:
@@ -110,26 +147,30 @@ def _members(answer: Answer, quantity: Quantity) -> Sequence[str | None]:
     return [None] if home is None else answer.names[home]
 
 
-def _verdicts(number: int, answer: Answer, theirs: list[dict[str, Any]]) -> Iterator[str]:
-    ours = answer.checks()
-    for mine, other in zip(ours, theirs, strict=True):
-        if (mine.id, mine.member) != (other["id"], other["member"]):
-            yield f"case {number}: {mine.id} stands where {other['id']} does"
-        elif mine.verdict != other["verdict"] and not (mine.borderline and other["borderline"]):
-            yield f"case {number} {mine.id}: {mine.verdict} and {other['verdict']}"
+def _verdicts(number: int, answer: Answer, theirs: list[list[Any]]) -> Iterator[str]:
+    for mine, other in zip(answer.checks(), theirs, strict=True):
+        id_, member, verdict, borderline = other
+        if (mine.id, mine.member) != (id_, member):
+            yield f"case {number}: {mine.id} stands where {id_} does"
+        elif mine.borderline != borderline:
+            yield f"case {number} {mine.id}: borderline {mine.borderline} and {borderline}"
+        elif mine.verdict != verdict and not borderline:
+            yield f"case {number} {mine.id}: {mine.verdict} and {verdict}"
 
 
 def random_cases(bundle: Bundle, count: int, seed: int) -> list[Case]:
     """Values drawn within the limits of each quantity, some on table keys and limits, some left out."""
     rng = random.Random(seed)
-    edges = [
-        float(cell)
-        for table in bundle.tables
-        for column, cells in zip(table.columns, table.cells, strict=True)
-        if column.type == "number"
-        for cell in cells
-        if isinstance(cell, float | int)
-    ]
+    edges = sorted(
+        {
+            float(cell)
+            for table in bundle.tables
+            for column, cells in zip(table.columns, table.cells, strict=True)
+            if column.type == "number"
+            for cell in cells
+            if isinstance(cell, float | int)
+        }
+    )
     cases = []
     for _ in range(count):
         members = {name: [f"m{n}" for n in range(rng.randint(1, 3))] for name in bundle.collections}
@@ -176,9 +217,11 @@ def _number(quantity: Quantity, rng: random.Random, edges: list[float]) -> float
     low, high = (
         quantity.usual if quantity.usual and rng.random() < 0.8 else quantity.limits or (0, 1)
     )
-    near = [edge for edge in edges if low <= edge <= high]
-    if near and rng.random() < 0.2:
-        return rng.choice(near) * (1 + rng.choice([0, 0, 1e-10, -1e-10, 1e-8, -1e-8]))
+    first, end = bisect_left(edges, low), bisect_right(edges, high)
+    if first < end and rng.random() < 0.2:
+        return edges[rng.randrange(first, end)] * (
+            1 + rng.choice([0, 0, 1e-10, -1e-10, 1e-8, -1e-8])
+        )
     if rng.random() < 0.05:
         return rng.choice([low, high])
     return rng.uniform(low, high)
