@@ -154,11 +154,15 @@ def _refuse_unused(there: Declared, views: Views) -> None:
     uses, items = there.names.uses, there.items
     steps = [step for checklist in views.checklists.values() for step in checklist.steps]
     judged = {name for step in steps for name in step.checks}
-    judged |= {name for calculator in views.calculators.values() for name in calculator.checks}
+    warned = {step.caution for step in steps}
+    for calculator in views.calculators.values():
+        judged |= set(calculator.checks)
+        warned |= set(calculator.cautions)
     kinds: tuple[tuple[str, Mapping[str, Item[Any]], set[str]], ...] = (
         ("", items.quantities, uses.quantities),
         ("the function ", items.functions, uses.functions),
         ("the check ", items.checks, judged),
+        ("the caution ", items.cautions, warned),
         ("the choice list ", items.choices, there.chosen),
     )
     for what, declared, used in kinds:
