@@ -193,6 +193,20 @@ def test_reviewing_under_another_edition(busy: OfficeDouble, capsys: Captured) -
     assert "1 visits evaluated, 1 with other verdicts" in said
 
 
+def test_reviewing_under_a_bundle_that_is_not_published(
+    busy: OfficeDouble, tmp_path: Path, capsys: Captured
+) -> None:
+    file = tmp_path / "stricter.json"
+    file.write_bytes(bundle("3").raw)
+    data = str(busy.data)
+    assert main(["review", "--data", data, "--edition", str(file)]) == 0
+    assert "was pass, becomes fail" in capsys.readouterr().out
+    assert len(list((busy.data / "editions").iterdir())) == 1
+    file.write_text("{}")
+    assert main(["review", "--data", data, "--edition", str(file)]) == 2
+    assert "stricter.json: not a bundle" in one_line(capsys)
+
+
 def test_a_backup_holds_all_and_restores_elsewhere(
     busy: OfficeDouble, tmp_path: Path, capsys: Captured
 ) -> None:

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import argparse
+import threading
+from pathlib import Path
 from typing import Any
 
+from kneewall.bundle import BundleError, load_bundle
 from kneewall.commands.place import add_place, open_place
+from kneewall.engine import Engine
 from kneewall.records.editions import Editions
 from kneewall.records.errors import EditionError
-from kneewall.records.review import Difference, Found, changed_verdicts, review
+from kneewall.records.review import Difference, Found, changed_verdicts, review, review_with
 from kneewall.records.view import View
 
 
@@ -19,9 +23,9 @@ def register(subparsers: Any) -> None:
     add_place(parser)
     parser.add_argument(
         "--edition",
-        metavar="HASH",
-        help="compare with this edition (its hash or the beginning of it); else with what the "
-        "phones found",
+        metavar="HASH|FILE",
+        help="compare with this edition (its hash or the beginning of it), or with a bundle that "
+        "is not published; else with what the phones found",
     )
     parser.set_defaults(run=run)
 
@@ -30,7 +34,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Exit 0, whether something differs or not; 2 for bad input."""
     folder, store = open_place(arguments)
     editions, view = Editions(store, folder), View(store)
-    other = _edition(editions, arguments.edition) if arguments.edition else None
+    other = _engine(editions, arguments.edition) if arguments.edition else None
     looked_at = differing = 0
     for row in view.visit_rows(limit=1_000_000):
         found = view.of_visit(row.visit)
@@ -49,7 +53,7 @@ def run(arguments: argparse.Namespace) -> int:
             continue
         looked_at += 1
         differences = (
-            changed_verdicts(here, review(ledger, visit, editions, other))
+            changed_verdicts(here, review_with(ledger, visit, *other, other[0].bundle.hash))
             if other
             else here.differences
         )
@@ -62,12 +66,18 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _edition(editions: Editions, beginning: str) -> str:
-    hashes = {one.hash for one in editions.all() if one.hash.startswith(beginning.lower())}
+def _engine(editions: Editions, wanted: str) -> tuple[Engine, threading.Lock]:
+    """Of a bundle file, or of the edition whose hash begins so."""
+    if Path(wanted).is_file():
+        try:
+            return Engine(load_bundle(Path(wanted).read_bytes())), threading.Lock()
+        except (BundleError, OSError) as error:
+            raise EditionError(f"{wanted}: {error}") from None
+    hashes = {one.hash for one in editions.all() if one.hash.startswith(wanted.lower())}
     if len(hashes) != 1:
         many = "more than one edition begins" if hashes else "no edition here begins"
-        raise EditionError(f"{many} with {beginning!r}; write more of its hash.")
-    return hashes.pop()
+        raise EditionError(f"{many} with {wanted!r}; write more of its hash.")
+    return editions.engine(hashes.pop())
 
 
 def _shown(difference: Difference, *, phone: bool) -> str:
