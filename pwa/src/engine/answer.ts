@@ -1,8 +1,8 @@
 /** The results of one evaluation, read by quantity and member, each to be opened down to its rows. */
 
-import type { Case, Expr, Piece, SourceRef, Table, Value, Verdict } from "../generated/bundle.ts";
+import type { Case, Expr, Piece, SourceRef, Value, Verdict } from "../generated/bundle.ts";
 import { whole } from "./compile.ts";
-import type { Inner, Run } from "./compile.ts";
+import type { Inner, RowRead, Run } from "./compile.ts";
 import { isoDay } from "./index.ts";
 import type { Engine, Judge, Plan, Values } from "./index.ts";
 import { missing, Unknown } from "./unknown.ts";
@@ -102,6 +102,7 @@ export class Answer {
     const spot = this.#spot(id, member);
     const { quantity, home } = spot.plan;
     const held = this.#case(spot);
+    const { trace, rows } = this.#opened(spot);
     const below = this.#below(spot);
     const days = below.flatMap((each) => [
       each.plan.quantity.holds?.until,
@@ -111,8 +112,8 @@ export class Answer {
       ...this.#named(quantity.id, home, spot.at),
       value: this.value(id, member),
       formula: held?.formula ?? quantity.formula ?? "",
-      pieces: this.#parts(quantity.pieces ?? [], home, spot.at, this.#trace(spot)),
-      rows: this.#rows(spot).map(({ table, row }) => {
+      pieces: this.#parts(quantity.pieces ?? [], home, spot.at, trace),
+      rows: rows.map(([table, row]) => {
         const source = table.marks?.[row]?.source ?? table.source;
         return { table: table.id, row, source };
       }),
@@ -132,7 +133,7 @@ export class Answer {
     for (const spot of spots) {
       const { quantity } = spot.plan;
       add(quantity.id, quantity.pack, quantity.replaced);
-      for (const { table, row } of this.#rows(spot)) {
+      for (const [table, row] of this.#opened(spot).rows) {
         const mark = table.marks?.[row];
         add(table.id, table.pack, table.replaced);
         add(`${table.id} ${row + 1}`, mark?.pack || table.pack, mark?.replaced);
@@ -216,27 +217,24 @@ export class Answer {
   }
 
   /** Made when a result is opened: the same closures over the same values take the same way. */
-  #trace({ plan, at }: Spot): readonly Inner[] {
+  #opened({ plan, at }: Spot): { trace: readonly Inner[]; rows: readonly RowRead[] } {
     const run = this.#run;
     if (plan.home >= 0) run.at[plan.home] = at;
+    const rows: RowRead[] = [];
     run.trace = [];
-    if (!plan.when || plan.when(run) === true) plan.tree?.(run);
-    return run.trace;
-  }
-
-  #rows(spot: Spot): { table: Table; row: number }[] {
-    const trace = this.#trace(spot);
-    return spot.plan.tables.flatMap((table, k) => {
-      const row = trace[2 * k] as number | undefined;
-      return table && row !== undefined ? [{ table, row }] : [];
-    });
+    if (!plan.when || plan.when(run) === true) {
+      run.rows = rows;
+      plan.tree?.(run);
+      run.rows = null;
+    }
+    return { trace: run.trace, rows: rows.filter(first) };
   }
 
   /** The case that held, of a quantity that has several. */
   #case(spot: Spot): Case | undefined {
     const cases = spot.plan.quantity.cases ?? [];
-    const trace = cases.length > 0 ? this.#trace(spot) : [];
-    return cases.find((_, k) => trace[2 * k] === 1);
+    const { trace } = cases.length > 0 ? this.#opened(spot) : { trace: [] };
+    return cases.find((_, k) => trace[k] === true);
   }
 
   #judge(judge: Judge, at: number): CheckResult {
@@ -269,7 +267,7 @@ export class Answer {
         const value = this.#outer(plan, this.#seen(plan, home, at));
         return [{ ...this.#input(index, home, at), value, ...(third && { unit: third }) }];
       }
-      const taken = trace[head === "if" ? 2 * index : 2 * index + 1];
+      const taken = trace[index];
       if (taken === undefined) return ["?"];
       if (head === "if") return this.#parts((taken ? third : fourth) as Piece[], home, at, trace);
       if (!third.startsWith("choices:")) return [{ value: taken as Value, unit: third }];
@@ -277,6 +275,11 @@ export class Answer {
       return [choices?.options[taken as number]?.label ?? "?"];
     });
   }
+}
+
+/** Whether a row is not listed before. */
+function first([table, row]: RowRead, k: number, all: readonly RowRead[]): boolean {
+  return all.findIndex(([other, place]) => other === table && place === row) === k;
 }
 
 function verdictOf({ when, fail, caution }: Judge, run: Run): [Verdict, Unknown | null] {

@@ -21,11 +21,15 @@ export interface Run {
   /** The columns and the row under test. */
   cells: Cells;
   row: number;
-  /** At 2 × TRACE the row or branch, after it the value read. */
+  /** At TRACE the value read, or whether the condition held. */
   trace: Inner[];
+  /** The rows read, kept when a result is opened. */
+  rows: RowRead[] | null;
   /** A comparison lay where the two engines may differ. */
   edge: boolean;
 }
+
+export type RowRead = readonly [table: Table, row: number];
 
 /** Where a tree stands: whose members it sees, where its bound values start, what is free. */
 interface Place {
@@ -84,8 +88,6 @@ export class Compiler {
   readonly #home: ReadonlyMap<string, number>;
   readonly #cells: readonly Cells[];
   readonly #finders = new Map<string, Finder>();
-  /** The table behind each TRACE of the tree at hand. */
-  #tables: (Table | undefined)[] = [];
 
   constructor(bundle: Bundle, home: ReadonlyMap<string, number>, cells: readonly Cells[]) {
     this.#bundle = bundle;
@@ -93,9 +95,7 @@ export class Compiler {
     this.#cells = cells;
   }
 
-  /** A tree in a scope; `tables` receives the table behind each TRACE. */
-  build(tree: Expr, scope = "visit", tables: (Table | undefined)[] = []): Thunk {
-    this.#tables = tables;
+  build(tree: Expr, scope = "visit"): Thunk {
     return this.#make(tree, { scope, base: 0, free: 0 });
   }
 
@@ -138,10 +138,18 @@ export class Compiler {
         return this.#call(first as number, args.slice(1), place);
       case "root": {
         const [at, body] = this.#bind(first as number, fourth, place);
-        const f = (r: Run) => (x: number) => ((r.bound[at] = x), body(r) as number | Unknown);
-        return two(make(second), make(third), (low: number, high: number, r) =>
-          findRoot(f(r), low, high),
-        );
+        return two(make(second), make(third), (low: number, high: number, r) => {
+          const kept = r.rows?.length ?? 0;
+          return findRoot(
+            (x) => {
+              r.bound[at] = x;
+              if (r.rows) r.rows.length = kept;
+              return body(r) as number | Unknown;
+            },
+            low,
+            high,
+          );
+        });
       }
       case "each":
         return this.#loop(make(second), first as number, third, place);
@@ -259,7 +267,6 @@ export class Compiler {
     const source = series ? undefined : this.#bundle.tables[from as number];
     const table = source?.id ?? "";
     const condition = this.#make(tree, place);
-    if (trace >= 0) this.#tables[trace] = source;
     return (r) => {
       const points = series?.(r);
       if (points instanceof Unknown) return points;
@@ -279,11 +286,11 @@ export class Compiler {
       r.cells = keptCells;
       r.row = keptRow;
       if (unknown.length > 0) return merge(...unknown);
-      const read = (row: number) => cells[out]?.[row] ?? outside({ code: "empty-cell", table });
-      if (head === "rows") return found.map(read);
-      const row = found[0];
-      if (row === undefined) return outside({ code: "no-row-satisfies", table });
-      return keep(r, trace, row, read(row));
+      const read = found.map((row) =>
+        keep(r, trace, source, row, cells[out]?.[row] ?? outside({ code: "empty-cell", table })),
+      );
+      if (head === "rows") return read;
+      return read[0] ?? outside({ code: "no-row-satisfies", table });
     };
   }
 
@@ -296,7 +303,6 @@ export class Compiler {
     const name = [index, ...keys].join();
     const finder = this.#finders.get(name) ?? new Finder(table, cells, keys);
     this.#finders.set(name, finder);
-    if (trace >= 0) this.#tables[trace] = table;
     const empty = outside({ code: "empty-cell", table: table.id });
     // One array for all turns: no tree evaluates itself while it is being evaluated.
     const values: Inner[] = parts.map(() => 0);
@@ -309,10 +315,10 @@ export class Compiler {
       if (!known) return merge(...values);
       if (head === "interp") {
         const value = finder.between(values, out);
-        return keep(r, trace, finder.lower, value);
+        return keep(r, trace, table, finder.lower, value);
       }
       const row = finder.row(values);
-      return row instanceof Unknown ? row : keep(r, trace, row, cells[out]?.[row] ?? empty);
+      return row instanceof Unknown ? row : keep(r, trace, table, row, cells[out]?.[row] ?? empty);
     };
   }
 }
@@ -321,11 +327,10 @@ export class Compiler {
 const turned = (points: readonly (readonly number[])[]): Cells =>
   [0, 1].map((k) => points.map((point) => point[k] as number));
 
-function keep(r: Run, trace: number, row: number, value: Inner): Inner {
-  if (trace >= 0 && !(value instanceof Unknown)) {
-    r.trace[2 * trace] = row;
-    r.trace[2 * trace + 1] = value;
-  }
+function keep(r: Run, trace: number, table: Table | undefined, row: number, value: Inner): Inner {
+  if (value instanceof Unknown) return value;
+  if (r.rows && table) r.rows.push([table, row]);
+  if (trace >= 0) r.trace[trace] = value;
   return value;
 }
 
@@ -412,7 +417,7 @@ function choose(trace: number, condition: Thunk, then: Thunk, otherwise: Thunk):
   return (r) => {
     const holds = condition(r);
     if (holds instanceof Unknown) return holds;
-    if (trace >= 0) r.trace[2 * trace] = holds ? 1 : 0;
+    if (trace >= 0) r.trace[trace] = holds;
     return holds ? then(r) : otherwise(r);
   };
 }

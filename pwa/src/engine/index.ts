@@ -25,8 +25,6 @@ interface Trees {
   readonly tree: Thunk | null;
   readonly fail: Thunk | null;
   readonly caution: Thunk | null;
-  /** The table behind each TRACE. */
-  readonly tables: readonly (Table | undefined)[];
 }
 
 export interface Plan extends Trees {
@@ -97,16 +95,14 @@ export class Engine {
 
   #trees(of: Pick<Quantity & Check, "scope" | "when" | "tree" | "fail" | "caution">): Trees {
     const { scope = "visit" } = of;
-    const tables: (Table | undefined)[] = [];
     const build = (tree: Expr | null = null) =>
-      tree === null ? null : this.compiler.build(tree, scope, tables);
+      tree === null ? null : this.compiler.build(tree, scope);
     return {
       home: this.#home.get(scope) ?? -1,
       when: build(of.when),
       tree: build(of.tree),
       fail: build(of.fail),
       caution: build(of.caution),
-      tables,
     };
   }
 
@@ -172,7 +168,17 @@ export class Engine {
     for (const name of this.collections) names.push(members[name] ?? []);
     const { at, bound, trace } = this.#scratch;
     const all = this.#blank.slice();
-    const run: Run = { values: all, names, at, bound, trace, cells: [], row: 0, edge: false };
+    const run: Run = {
+      values: all,
+      names,
+      at,
+      bound,
+      trace,
+      cells: [],
+      row: 0,
+      rows: null,
+      edge: false,
+    };
     for (const plan of this.#membered)
       all[plan.slot] = (names[plan.home] as readonly string[]).map((member, position) =>
         this.#unfilled(plan, position, member),
