@@ -103,12 +103,12 @@ class Hand:
     def open_visit(self, site: str = "14 Alder Lane", checklist: str = "Walk-through") -> str:
         """A new visit with everything new. Returns its address."""
         self.go("/visits/new")
-        self.page.get_by_label("Commissioning").check()
+        self.page.get_by_role("radio", name="Commissioning").check()
         if self.page.locator("select#site").count():
             self.page.locator("select#site").select_option("new")
         self.page.get_by_label("Name of the site").fill(site)
         self.page.get_by_label("What the system is called").fill("Attic")
-        self.page.get_by_label(checklist).check()
+        self.page.get_by_role("checkbox", name=checklist).check()
         self.press("Open the visit")
         expect(self.heading).to_contain_text("Commissioning")
         return self.page.url.removeprefix(self.office.address)

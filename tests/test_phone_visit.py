@@ -66,7 +66,7 @@ def test_a_result_is_offered_taken_and_opens_to_its_working(hand: Hand) -> None:
     ]
 
     hand.go(visit)
-    hand.page.locator("summary", has_text="values in the book").click()
+    hand.page.locator("summary", has_text="values on record").click()
     hand.page.locator("details.fold").get_by_role("link", name="Gauge").click()
     expect(hand.heading).to_have_text("Gauge")
     hand.press("Gauge to take finds 8 AWG")
@@ -257,7 +257,7 @@ def test_earlier_readings_stand_beside_todays_fields(hand: Hand) -> None:
     hand.go(second)
     hand.page.get_by_role("link", name="Commissioning").click()
     expect(hand.heading).to_contain_text("Commissioning")
-    hand.page.locator("summary", has_text="values in the book").click()
+    hand.page.locator("summary", has_text="values on record").click()
     expect(hand.page.locator("details.fold")).to_contain_text("42.5")
     hand.context.set_offline(False)
 
@@ -278,7 +278,7 @@ def test_the_report_is_read_printed_and_handed_over_without_signal(
     expect(hand.page.get_by_role("img", name="The hatch")).to_be_visible()
     hand.context.set_offline(True)
     hand.go(visit)
-    hand.press("The report")
+    hand.press("Report")
     sheet = hand.page.locator(".sheet")
     names = ["System", "Findings", "Readings", "Settings", "Photos", "Cautions for the owner"]
     names += ["Notes", "Signature", "Rules"]
@@ -326,7 +326,7 @@ def test_a_reading_is_corrected_and_struck_out_with_a_reason(hand: Hand) -> None
     hand.enter("gap.hot", "99")
     keep(hand)
     hand.go(visit)
-    hand.page.locator("summary", has_text="values in the book").click()
+    hand.page.locator("summary", has_text="values on record").click()
     hand.page.get_by_role("link", name="Hot side").click()
     expect(hand.heading).to_have_text("Hot side")
     hand.press("Correct it")

@@ -7,11 +7,10 @@ import type { Speaker } from "./parts/say.ts";
 import { pathOf } from "./routes.ts";
 import { calculatorOf } from "./work.ts";
 import type { Work } from "./work.ts";
-import { words } from "./words/en.ts";
 
 /** A value that may be taken into a field. */
 export interface Offer {
-  /** The calculator that finds it. */
+  /** The calculator that finds it; empty of today's date. */
   by: string;
   text: string;
   /** The unit of `text`, as it is read out. */
@@ -27,7 +26,7 @@ export function offersFor(to: Speaker, work: Work, entry: Entry, today: string):
   const { quantity, member, si, text } = entry;
   const free = text.trim() === "";
   if (quantity.type === "date" && free) {
-    return [{ by: words.field.today, text: today, shown: "", is: "free" }];
+    return [{ by: "", text: today, shown: "", is: "free" }];
   }
   const unit = quantity.unit ? unitOf(to, entry) : null;
   const own = si === null ? "" : plainly(sayValue(to, quantity, si, unit));

@@ -256,7 +256,7 @@ function offered(
   { by, text, shown, href, is }: Offer,
   on: FieldEvents,
 ): TemplateResult {
-  const value = plainly({ text, unit: shown });
+  const value = by ? plainly({ text, unit: shown }) : words.field.today(text);
   const said = {
     free: words.field.foundBy(by),
     other: words.field.finds(by, value),
@@ -276,7 +276,13 @@ function offered(
             ${is === "free" ? words.field.take(value) : words.field.takeIt}
           </button>`
     }
-    ${href ? html`<a class="quiet" href=${href}>${said}</a>` : html`<span class="note">${said}</span>`}
+    ${
+      href
+        ? html`<a class="quiet" href=${href}>${said}</a>`
+        : by
+          ? html`<span class="note">${said}</span>`
+          : nothing
+    }
   </div>`;
 }
 

@@ -9,8 +9,8 @@ import type { Entry } from "../form.ts";
 import type { Draft } from "../ledger/ledger.ts";
 import { offersFor } from "../offers.ts";
 import type { Source } from "../order.ts";
-import { Screen, go } from "../parts/element.ts";
-import { field, valueOf } from "../parts/field.ts";
+import { Screen, focusOn, go } from "../parts/element.ts";
+import { field, fieldId, valueOf } from "../parts/field.ts";
 import { back, bar, clock } from "../parts/frame.ts";
 import { line } from "../parts/result.ts";
 import { sayValue, unitOf } from "../parts/say.ts";
@@ -164,19 +164,21 @@ class EntryScreen extends Screen {
   }
 
   #acts(to: Speaker, written: Written, entry: Entry | null): TemplateResult {
-    const choose = (doing: typeof this.doing): void => {
+    const choose = async (doing: typeof this.doing): Promise<void> => {
       this.doing = doing;
       this.asked = false;
+      await this.updateComplete;
+      focusOn(doing === "strike" ? "reason" : entry ? fieldId(entry) : "right");
     };
     if (this.doing === "") {
       return html`${
           entry || written.note
-            ? html`<button type="button" class="press wide" @click=${() => choose("correct")}>
+            ? html`<button type="button" class="press wide" @click=${() => void choose("correct")}>
                 ${words.entry.correct}
               </button>`
             : nothing
         }
-        <button type="button" class="press wide" @click=${() => choose("strike")}>
+        <button type="button" class="press wide" @click=${() => void choose("strike")}>
           ${words.entry.strike}
         </button>`;
     }

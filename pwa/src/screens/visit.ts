@@ -34,6 +34,9 @@ import {
 import type { Ground, Work } from "../work.ts";
 import { words } from "../words/en.ts";
 
+/** So many further checklists stand open. */
+const FEW = 4;
+
 /** The worst verdict of a calculator's checks in a visit. */
 export function signOf(work: Work, { checks = [] }: Calculator): Sign {
   const verdicts = work.answer.checks([...checks]).map(({ verdict }) => verdict);
@@ -110,9 +113,8 @@ class VisitScreen extends Screen {
           ${[visit.date, words.visit.states[stateOf(visit)]].filter(Boolean).join(" · ")}
         </p>
         ${work ? this.#work(work, ground.rules) : this.#lacking(visit)} ${this.#earlier(visit)}
-        ${this.#notes(visit)} ${work && visit.first ? this.#report(visit) : nothing}
-        ${work && desk.open ? this.#members(visit, work) : nothing}
-        ${work && desk.open ? this.#close(work) : nothing}
+        ${this.#notes(visit)} ${work && desk.open ? this.#members(visit, work) : nothing}
+        ${work && desk.open ? this.#close(work) : work && this.#report(visit)}
       </main>
       ${work && desk.open ? this.#bar(work) : nothing}`;
   }
@@ -144,10 +146,12 @@ class VisitScreen extends Screen {
       ${this.#readings(to, work)}
       ${
         others.length && this.#desk!.open
-          ? html`<h2>${words.visit.moreChecklists}</h2>
+          ? html`<details class="fold" ?open=${others.length <= FEW}>
+              <summary>${words.visit.moreChecklists(others.length)}</summary>
               <ul class="lines">
                 ${others.map((each) => this.#checklist(work, each))}
-              </ul>`
+              </ul>
+            </details>`
           : nothing
       }
       ${this.#otherRules(visit, rules)}
@@ -310,7 +314,8 @@ class VisitScreen extends Screen {
       }`;
   }
 
-  #report({ id }: Visit): TemplateResult {
+  #report({ id, first }: Visit): TemplateResult | typeof nothing {
+    if (!first) return nothing;
     return html`<a class="press wide" href=${pathOf({ at: "report", visit: id })}
       >${words.report.open}</a
     >`;
@@ -341,6 +346,7 @@ class VisitScreen extends Screen {
     if (!this.closing) {
       const ask = (): void => void (this.closing = true);
       return html`<h2>${words.visit.end}</h2>
+        ${this.#report(work.visit!)}
         <a class="press wide" href=${pathOf({ at: "sign", visit: work.visit!.id })}
           >${signed ? words.sign.again : words.sign.title}</a
         >

@@ -106,7 +106,7 @@ export const words = {
     foundBy: (calculator: string): string => `found by ${calculator}`,
     finds: (calculator: string, value: string): string => `${calculator} finds ${value}`,
     asFoundBy: (calculator: string): string => `as found by ${calculator}`,
-    today: "today",
+    today: (day: string): string => `today, ${words.day(day)}`,
     row: (n: number): string => `Entry ${n}`,
     rowOf: (n: number, column: string): string => `Entry ${n}, ${column}`,
     kept: (time: string): string => `kept ${time}`,
@@ -140,7 +140,7 @@ export const words = {
     missing: "Not known yet",
     outside: "Outside what the rules cover",
     when: "Does not apply here",
-    "no-option": "The value is none that the rules know",
+    "no-option": "The rules do not know this value",
     below: "Below the table",
     above: "Above the table",
     aTable: "the table",
@@ -205,7 +205,7 @@ export const words = {
 
   newVisit: {
     title: "New visit",
-    kind: "What for",
+    kind: "Kind of visit",
     site: "Site",
     newSite: "A new site",
     siteName: "Name of the site",
@@ -213,7 +213,7 @@ export const words = {
     system: "System",
     newSystem: "A new system",
     systemLabel: "What the system is called",
-    checklists: "Checklists for it",
+    checklists: "Checklists",
     open: "Open the visit",
     needs: {
       kind: "Say what the visit is for.",
@@ -232,12 +232,12 @@ export const words = {
     states: { planned: "planned", "in work": "in work", closed: "closed" },
     gone: "This visit is not on the phone",
     checklists: "Checklists",
-    moreChecklists: "More checklists",
+    moreChecklists: (n: number): string => count(n, "more checklist", "more checklists"),
     doneOf: (done: number, all: number): string => `${done} of ${all} steps`,
     found: "What was found",
     lookAt: (what: string): string => `Look at: ${what}`,
     allCalculators: "All calculators",
-    readings: (n: number): string => `${count(n, "value", "values")} in the book`,
+    readings: (n: number): string => `${count(n, "value", "values")} on record`,
     earlier: "Earlier visits on this system",
     notes: "Notes",
     newNote: "New note",
@@ -310,7 +310,7 @@ export const words = {
     goOn: "Go on",
     left: (time: string): string => `${time} to go`,
     complete: "The time is complete.",
-    early: (time: string): string => `${time} are missing. A hold cut short proves nothing.`,
+    early: (time: string): string => `${time} still to go. A hold cut short proves nothing.`,
     asleep: (time: string): string => `The phone slept ${time} of it.`,
     clockChanged: "The phone's clock was set while it ran.",
     observed: "The app watched all the time.",
@@ -425,7 +425,7 @@ export const words = {
   },
 
   report: {
-    open: "The report",
+    open: "Report",
     sections: {
       system: "System",
       findings: "Findings",
