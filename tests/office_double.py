@@ -71,6 +71,11 @@ quantities:
     type: series
     columns: {time: min, reading: micron}
     limits: 0 micron to 760000 micron
+  hold.limit:
+    label: Limit of the hold
+    unit: micron
+    limits: 0 micron to 760000 micron
+    default: 600 micron
   hold.last:
     label: Last reading
     unit: micron
@@ -108,8 +113,10 @@ calculators:
   hold:
     title: Vacuum
     topic: example
-    enter: [hold.readings]
+    enter: [hold.readings, hold.limit]
     show: [hold.last]
+    charts:
+      - {id: rise, title: The hold, series: hold.readings, lines: [hold.limit]}
 checklists:
   short:
     title: A short list

@@ -94,6 +94,18 @@ def test_worst_findings_come_first_and_unknown_is_said(office: OfficeDouble) -> 
     assert "Heater" in text[text.index("Findings") : text.index("Readings")]
 
 
+def test_a_step_left_out_is_a_finding(office: OfficeDouble) -> None:
+    wire = office.enrol()
+    worked_visit(wire)
+    step = {"checklist": "short", "step": "dead", "outcome": "skipped", "reason": "no key"}
+    wire.phone.write("step-done", step)
+    text = read(report(office, wire))
+    found = text[text.index("Findings") : text.index("Readings")]
+    assert "Switch off and prove dead" in found
+    assert "Left out: no key" in found
+    assert found.index("Left out") < found.index("Within")
+
+
 def test_a_series_is_drawn_as_lines(office: OfficeDouble) -> None:
     wire = office.enrol()
     wire.phone.begin()
@@ -103,6 +115,7 @@ def test_a_series_is_drawn_as_lines(office: OfficeDouble) -> None:
     text = read(content)
     assert "reading, micron" in text
     assert "time, min" in text
+    assert "Limit of the hold 600" in text
     assert not [image for page in PdfReader(io.BytesIO(content)).pages for image in page.images]
 
 

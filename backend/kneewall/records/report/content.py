@@ -9,13 +9,14 @@ from collections.abc import Mapping
 
 from kneewall import __version__
 from kneewall.bundle import Calculator, Column, Quantity
+from kneewall.engine import Unknown
 from kneewall.records.clock import stamp
 from kneewall.records.editions import Editions, Publication
 from kneewall.records.envelope import Photo, Signed
 from kneewall.records.errors import EditionError
 from kneewall.records.folder import DataFolder
 from kneewall.records.ledger import Ledger, Reading, Source, Visit
-from kneewall.records.present import VERDICTS, ReadingLine, VisitPage, look_at
+from kneewall.records.present import VERDICTS, ReadingLine, VerdictLine, VisitPage, look_at
 from kneewall.records.report.parts import Chart, Picture, Plate, Report, Row, Signature, Topic
 from kneewall.records.wording import day, moment
 
@@ -99,7 +100,7 @@ class _Writer:
             plates=self._plates(),
             trouble=trouble,
             agrees=self._agrees(),
-            findings=[line for line in self.verdicts if line.verdict != "not-applicable"],
+            findings=self._findings(),
             readings=self._readings(),
             settings=self._settings(),
             photos=[self._photo(kept.source, kept.body, folder) for kept in visit.photos],
@@ -158,6 +159,17 @@ class _Writer:
         return f"{collection.label}: {one.label}" if collection else one.label
 
     # --- findings, readings, settings ------------------------------------------------------------
+
+    def _findings(self) -> list[VerdictLine]:
+        """Verdicts, worst first; a step left out is one to look at."""
+        found = [line for line in self.verdicts if line.verdict != "not-applicable"]
+        for block in self.page.checklists() if self.page else ():
+            for step in block.steps:
+                if step.state and step.state.outcome == "skipped":
+                    said = f"Left out: {step.state.reason}"
+                    parts = ("caution", step.title, step.member, said, block.title)
+                    found.append(VerdictLine("", *parts, borderline=False, phone=None))
+        return sorted(found, key=lambda line: VERDICTS.index(line.verdict))
 
     def _agrees(self) -> str:
         if self.page is None or not self.page.found.compared:
@@ -266,7 +278,30 @@ class _Writer:
             for x, y in si
         ]
         title = _with(quantity.label, line.member)
-        return Chart(title, self._axis(across), self._axis(up), points)
+        limits = self._limits(self.page, quantity, up)
+        return Chart(title, self._axis(across), self._axis(up), points, limits)
+
+    def _limits(self, page: VisitPage, series: Quantity, up: Column) -> list[tuple[str, float]]:
+        """The limits that the rules draw across a series, where they are known."""
+        names = dict.fromkeys(
+            name
+            for calculator in page.bundle.calculators
+            for chart in calculator.charts
+            if chart.series == series.id
+            for name in chart.lines
+        )
+        found = []
+        for name in names:
+            quantity = page.found.quantity(name)
+            value = page.found.answer.value(name)
+            if (
+                quantity
+                and not isinstance(value, Unknown | bool)
+                and isinstance(value, int | float)
+            ):
+                shown = page.edges.from_si(value, up.unit) if up.unit else value
+                found.append((quantity.label, shown))
+        return found
 
     def _axis(self, column: Column) -> str:
         assert self.page is not None

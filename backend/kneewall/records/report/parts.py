@@ -23,6 +23,8 @@ class Chart:
     across: str
     up: str
     points: list[tuple[float, float]]
+    limits: list[tuple[str, float]]
+    """What it was held to: label, and value in the unit that goes up."""
 
 
 @dataclass(frozen=True)

@@ -107,7 +107,7 @@ def _rows(sheet: Sheet, rows: list[Row]) -> None:
         figure, below = ("", 68) if row.chart else (row.figure, 0)
         sheet.row(row.verdict, row.label, lines, figure, below)
         if row.chart:
-            sheet.chart(row.chart.title, row.chart.across, row.chart.up, row.chart.points)
+            sheet.chart(row.chart)
             sheet.paragraph(row.figure, 9, SOFT)
 
 

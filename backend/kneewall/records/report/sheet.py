@@ -11,6 +11,7 @@ from fpdf.svg import SVGObject
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from kneewall.records.report.fonts import FACE, Letters
+from kneewall.records.report.parts import Chart
 
 INK, SOFT, RULE = (28, 26, 23), (80, 74, 65), (217, 210, 197)
 COPPER, CAUTION = (132, 64, 15), (115, 72, 0)
@@ -183,13 +184,17 @@ class Sheet(FPDF):
         self.set_y(top + 31)
         return True
 
-    def chart(self, title: str, across: str, up: str, points: Sequence[Point]) -> None:
-        """A thin ink line, its last reading a dot with its value."""
+    def chart(self, chart: Chart) -> None:
+        """A thin ink line, its last reading a dot with its value; limits are dashed."""
+        points = chart.points
         width, height, left = 120.0, 46.0, MARGIN + GUTTER + 14
         self._room(height + 22)
         self.ln(2)
         top = self.get_y() + 4
-        xs, ys = _ends([x for x, _ in points]), _ends([0.0, *(y for _, y in points)])
+        xs, ys = (
+            _ends([x for x, _ in points]),
+            _ends([0.0, *(y for _, y in (*points, *chart.limits))]),
+        )
 
         def place(point: Point) -> Point:
             x, y = (
@@ -204,20 +209,26 @@ class Sheet(FPDF):
         for value in ys:
             x, y = place((xs[0], value))
             self.line(x - 1.5, y, x, y)
-            self._label(f"{value:g}", x - 14, y - 2, 11.5, Align.R)
+            self._label(f"{value:.6g}", x - 14, y - 2, 11.5, Align.R)
         for value in xs:
             x, y = place((value, ys[0]))
             self.line(x, y, x, y + 1.5)
-            self._label(f"{value:g}", x - 10, y + 2, 20, Align.C)
-        self._label(up, left, top - 5, width, Align.L)
-        self._label(across, left + 22, top + height + 2, width - 44, Align.C)
+            self._label(f"{value:.6g}", x - 10, y + 2, 20, Align.C)
+        self._label(chart.up, left, top - 5, width, Align.L)
+        self._label(chart.across, left + 22, top + height + 2, width - 44, Align.C)
+        for label, value in chart.limits:
+            x, y = place((xs[1], value))
+            self.set_dash_pattern(1.2, 1.2)
+            self.line(left, y, x, y)
+            self.set_dash_pattern()
+            self._label(f"{label} {value:.6g}", left + 2, y + 0.4, width - 2, Align.L)
         self.set_draw_color(INK)
         self.set_line_width(0.35)
         self.polyline([place(point) for point in points])
         x, y = place(points[-1])
         self.set_fill_color(INK)
         self.circle(x, y, 1, style="F")
-        self._label(f"{points[-1][1]:g}", x + 2, y - 2, 20, Align.L, bold=True)
+        self._label(f"{points[-1][1]:.6g}", x + 2, y - 2, 20, Align.L, bold=True)
         self.set_y(top + height + 8)
 
     # --- inside ----------------------------------------------------------------------------------
