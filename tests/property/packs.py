@@ -27,6 +27,9 @@ class Author(FormulaWriter):
             self.pack["collections"][name] = {"label": name, "plural": f"{name}s"}
         self.declare("visit.day", DATE, "visit", {"type": "date"})
         self.declare("site.edition", Kind("choice", choices="edition"), "site", {"type": "edition"})
+        for choices in ("grade", "colour"):
+            name = f"visit.{choices}"
+            self.declare(name, Kind("choice", choices=choices), "visit", {"type": choices})
         for _ in range(self.whole(3, 10)):
             self.derived()
         for _ in range(self.whole(1, 3)):
