@@ -1,4 +1,4 @@
-"""The picture of the readme, from the real app on the real rules. Run by hand:
+"""The pictures of the readme, from the real app on the real rules and the demo's week. Run by hand:
 
 .venv/bin/python -m tests.pictures
 """
@@ -11,11 +11,19 @@ from tempfile import TemporaryDirectory
 
 from playwright.sync_api import expect
 
+from demo import run
+from demo.client import Office
+from demo.company import COMPANY, PASSWORD, PERSON
+from demo.week import write_week
 from kneewall.compiler import compile_packs
+from kneewall.records.folder import DataFolder
+from kneewall.records.store import Store
+from kneewall.web.accounts import Accounts
 from tests.phone_hand import Hand, in_hand
 from tests.phone_office import ROOT, PhoneOffice
 
-OUT = ROOT / "demo" / "pictures" / "phone.png"
+OUT = ROOT / "demo" / "pictures"
+PACKS = [ROOT / "rules", *(ROOT / "demo" / "packs" / name for name in run.PACKS)]
 DROP = {"supply.length": "85", "load.current": "24", "supply.source_voltage": "240"}
 
 
@@ -65,15 +73,39 @@ def side_by_side(hand: Hand, pictures: list[bytes]) -> bytes:
     return sheet.screenshot()
 
 
+def desk(hand: Hand) -> bytes:
+    """The office: the week's visits, and one of them as it was computed again."""
+    office = hand.office
+
+    def furnish(store: Store, folder: DataFolder) -> None:
+        with store.writing() as connection:
+            store.set_meta(connection, "office_name", COMPANY)
+        Accounts(store).add(PERSON, PASSWORD)
+        write_week(Office(office.address, store, folder))
+
+    office.with_store(furnish)
+    page = hand.context.new_page()
+    page.set_viewport_size({"width": 1280, "height": 860})
+    page.goto(f"{office.address}/office/sign-in")
+    page.get_by_label("Name").fill(PERSON)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("link", name="The Old Chapel").click()
+    expect(page.locator("h1")).to_have_text("Noisy return, little air")
+    return page.screenshot()
+
+
 def main() -> None:
     with TemporaryDirectory() as folder:
         office = PhoneOffice(Path(folder) / "office")
-        office.publish(compile_packs([ROOT / "rules"]))
+        office.publish(compile_packs(PACKS))
         office.start()
         try:
             with in_hand(office, Path(folder) / "phone", accept_downloads=False) as hand:
                 hand.enrol()
-                OUT.write_bytes(side_by_side(hand, [checklist(hand), calculator(hand)]))
+                sheet = side_by_side(hand, [checklist(hand), calculator(hand)])
+                (OUT / "phone.png").write_bytes(sheet)
+                (OUT / "office.png").write_bytes(desk(hand))
         finally:
             office.kill()
     print(OUT)

@@ -18,7 +18,7 @@ from kneewall.web.office.base import pages
 from kneewall.web.office.visits import unseen
 from kneewall.web.services import office
 
-MOST_VISITS = 200
+MOST_VISITS = 100
 
 
 @dataclass(frozen=True)
