@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import html
 import io
@@ -632,6 +633,30 @@ def test_a_phones_file_is_read_in_and_twice_changes_nothing(office: OfficeDouble
     stranger = PhoneDouble().begin()
     assert "3 lines read: 0 new, 0 held before, 3 held back." in import_file(office, stranger.body)
     assert "never enrolled here" in office.page("held-back")
+
+
+def test_a_phones_file_brings_its_photos_too(office: OfficeDouble) -> None:
+    wire = office.enrol("Rosa")
+    wire.phone.begin()
+    picture = b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 100
+    digest = hashlib.sha256(picture).hexdigest()
+
+    def photo_line(named: str, content: bytes) -> bytes:
+        line = {"photo": named, "mime": "image/png", "size": len(content)}
+        text = base64.b64encode(content).decode("ascii")
+        # As the phone writes it: no space between its parts.
+        return json.dumps({**line, "base64": text}, separators=(",", ":")).encode() + b"\n"
+
+    content = wire.phone.body + photo_line(digest, picture)
+    assert "1 photos read: 1 new, 0 held before, 0 not taken." in import_file(office, content)
+    assert office.office.photos.read(digest) == picture
+    assert "1 photos read: 0 new, 1 held before, 0 not taken." in import_file(office, content)
+    other = photo_line("0" * 64, picture) + photo_line(digest, picture)[:-40] + b"\n"
+    said = import_file(office, other)
+    assert "2 photos read: 0 new, 0 held before, 2 not taken." in said
+    assert "do not have the hash" in said
+    assert "cut off or damaged" in said
+    assert "0 lines read" in said
 
 
 def test_an_empty_or_missing_file_says_so(office: OfficeDouble) -> None:
