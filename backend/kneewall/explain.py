@@ -150,18 +150,17 @@ class Explainer:
             table = next(t for t in self.bundle.tables if t.id == detail["table"])
             column = next(c for c in table.columns if c.name == detail["column"])
             edge = float(str(detail["edge"]))
-            shown = self.edges.number(
-                Quantity(id="", label="", unit=column.unit), edge, column.unit
-            )
-            return (
-                f"{code.capitalize()} the table {table.label or table.id}, which ends at {shown}."
+            shown = self.edges.show(Quantity(id="", label="", unit=column.unit), edge, self.system)
+            return stopped(
+                f"{code.capitalize()} the table {table.label or table.id}, which ends at {shown}"
             )
         if code == "limits":
             q = self.bundle.quantities[self.answer.engine.slots[str(detail["quantity"])]]
             edge = float(str(detail["edge"]))
-            return f"{q.label} is outside its limits, which end at {self.edges.show(q, edge, self.system)}."
+            shown = self.edges.show(q, edge, self.system)
+            return stopped(f"{q.label} is outside its limits, which end at {shown}")
         if code == "says":
-            return f"{detail['text']}."
+            return stopped(str(detail["text"]))
         table_name = next(
             (t.label or t.id for t in self.bundle.tables if t.id == detail.get("table")), ""
         )
@@ -183,7 +182,12 @@ class Explainer:
         return [(self.bundle.tables[index].id, row) for index, row in dict.fromkeys(read)]
 
     def _text(self, pieces: Sequence[Piece | float], position: int, trace: Sequence[Any]) -> str:
-        return "".join(self._piece(piece, position, trace) for piece in pieces)
+        text = ""
+        for piece in pieces:
+            more = self._piece(piece, position, trace)
+            # A unit may end in a full stop of its own.
+            text += more[1:] if text.endswith(".") and more.startswith(".") else more
+        return text
 
     def _piece(self, piece: Piece | float, position: int, trace: Sequence[Any]) -> str:
         if not isinstance(piece, list):
@@ -216,3 +220,8 @@ class Explainer:
             return self.edges.show(Quantity(id="", label=""), value)
         unit = self.edges.shown_unit(shown, self.system) if shown in self.bundle.units else ""
         return self.edges.number(Quantity(id="", label="", unit=unit), value, unit)
+
+
+def stopped(sentence: str) -> str:
+    """With a full stop, where an abbreviation does not end it already."""
+    return sentence if sentence.endswith(".") else f"{sentence}."

@@ -24,11 +24,12 @@ LONGEST: Final = 1000
 _WIDE: Final = Context(prec=700)
 """For every digit of every number that a double holds."""
 _NUMBER: Final = re.compile(
-    r"\s*([-+\u2212]?)\s*(\d+(?:[.,]\d*)*|[.,]\d+)(?:[eE]([-+]?\d{1,2})(?!\d))?"
+    r"\s*([-+\u2212]?)\s*([0-9]+(?:[.,][0-9]*)*|[.,][0-9]+)(?:[eE]([-+]?[0-9]{1,2})(?![0-9]))?"
 )
 _FRACTION: Final = re.compile(
-    r"\s*([-+\u2212]?)\s*(?:(\d+)(?:-|\s+))?(\d+)\s*/\s*(\d+)(?=$|[^\d.,/])"
+    r"\s*([-+\u2212]?)\s*(?:([0-9]+)(?:-|\s+))?([0-9]+)\s*/\s*([0-9]+)(?=$|[^0-9.,/])"
 )
+_DAY: Final = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _FLAGS: Final = {"yes": True, "true": True, "no": False, "false": False}
 
 
@@ -79,7 +80,7 @@ def split_number(text: str) -> tuple[Fraction, str]:
             )
         sign, digits, power = found.groups()
         marks = [c for c in digits if c in ".,"]
-        if len(marks) > 1 or re.search(r"\d,\d{3}$", digits):
+        if len(marks) > 1 or re.search(r"[0-9],[0-9]{3}$", digits):
             plain, decimal = digits.replace(",", ""), digits.replace(",", ".")
             raise ReadingError(
                 "grouping", f"{digits!r} could be {plain} or {decimal}; write it without a grouping mark",
@@ -189,7 +190,9 @@ class Edges:
                 return Reading(_FLAGS[text.casefold()])
             case "date":
                 try:
-                    return Reading(date.fromisoformat(text).isoformat())
+                    return Reading(
+                        date.fromisoformat(text if _DAY.fullmatch(text) else "").isoformat()
+                    )
                 except ValueError:
                     raise ReadingError("date", f"{text!r} is not a date like 2026-11-25") from None
             case "list":
@@ -306,10 +309,10 @@ class Edges:
 
 def format_number(x: float, decimals: int | None) -> str:
     """Fixed decimals, or four significant digits without trailing zeros; − for a minus."""
-    places = decimals
-    if places is None:
-        places = 0 if x == 0 else max(0, 3 - math.floor(math.log10(abs(x))))
-    fixed = Decimal(x).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP, _WIDE)
+    # The decimal text is rounded, not the binary number: 1.005 to two places is 1.01.
+    exact = Decimal(repr(round12(x)))
+    places = max(0, 3 - exact.adjusted()) if decimals is None else decimals
+    fixed = exact.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP, _WIDE)
     text = f"{fixed:f}"
     if decimals is None and "." in text:
         text = text.rstrip("0").rstrip(".")

@@ -422,7 +422,9 @@ def _source(f: Formula, node: ast.expr, frame: Frame) -> tuple[Expr, TableInfo]:
     part = f.visit(node, frame)
     if part.type.base != "series":
         raise f.fault(node, "E404", f"{part.text} is a {part.type}, a table or a series is meant")
-    columns = {name: (place, kind, "") for place, (name, kind) in enumerate(part.type.columns)}
+    columns = {
+        name: (place, kind, kind.shown) for place, (name, kind) in enumerate(part.type.columns)
+    }
     return part.tree, TableInfo(-1, columns, [], {})
 
 

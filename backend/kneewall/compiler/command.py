@@ -244,7 +244,7 @@ class Report:
         found["pack"] = quantity.pack
         amended = [asdict(a) for a in self.explainer.amended(quantity.id, member)]
         notes = {
-            "defaults": self.explainer.defaults(quantity.id),
+            "defaults": self.explainer.defaults(quantity.id, member),
             "amended": amended,
             "until": self.explainer.until(quantity.id, member),
         }
@@ -273,7 +273,15 @@ class Report:
         known = not isinstance(step.value, Unknown)
         return {"id": name, "formula": step.formula, "filled": step.filled,
                 "value": self.edges.declared(quantity, step.value) if known else None,
-                "unit": step.unit or None, "source": shown_source(step.source)}  # fmt: skip
+                "unit": step.unit or None, "source": shown_source(step.source),
+                "rows": [self._row(*row) for row in step.rows]}  # fmt: skip
+
+    def _row(self, name: str, row: int) -> dict[str, Any]:
+        """A row that was read, counted from 1, with its own source or its table's."""
+        table = next(table for table in self.bundle.tables if table.id == name)
+        mark = table.marks.get(str(row))
+        source = mark.source if mark and mark.source else table.source
+        return {"table": name, "row": row + 1, "source": shown_source(source)}
 
     def text(self) -> str:
         lines = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import Any, Final, TypeVar
 
 from kneewall.bundle import Choices, Column, Expr, Holds, Option, Source, SourceRef
@@ -196,7 +197,9 @@ class Declared:
             return simple[form.type]
         if form.type == "series":
             columns = self.series_columns(item)
-            return Type("series", columns=tuple((c.name, self.column_type(c)) for c in columns))
+            types = [replace(self.column_type(c), shown=c.unit) for c in columns]
+            names = [c.name for c in columns]
+            return Type("series", columns=tuple(zip(names, types, strict=True)))
         choices = form.type.removeprefix("list of ")
         if choices not in self.edges.choices:
             known = ["number", "count", "list", "series", *simple, *self.edges.choices]

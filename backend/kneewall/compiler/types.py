@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Final, Literal
 
@@ -26,6 +26,8 @@ class Type:
     item: Type | None = None
     columns: tuple[tuple[str, Type], ...] = ()
     literal: bool = False
+    shown: str = field(default="", compare=False)
+    """Of a series' column: the unit to show its readings in."""
 
     @property
     def point(self) -> bool:

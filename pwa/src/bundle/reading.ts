@@ -44,6 +44,7 @@ export interface Shown {
 const MINUS = "\u2212";
 const NUMBER = /^\s*([-+\u2212]?)\s*(\d+(?:[.,]\d*)*|[.,]\d+)(?:[eE]([-+]?\d{1,2})(?!\d))?/;
 const FRACTION = /^\s*([-+\u2212]?)\s*(?:(\d+)(?:-|\s+))?(\d+)\s*\/\s*(\d+)(?=$|[^\d.,/])/;
+const DAY = /^(?!0000)\d{4}-\d{2}-\d{2}$/;
 const BETWEEN = /;|,\s+|,$/;
 const FLAGS = new Map([
   ["yes", true],
@@ -169,7 +170,7 @@ function option({ choices }: Bundle, list: string, text: string): string {
 }
 
 function isDay(text: string): boolean {
-  const at = Date.parse(`${text}T00:00:00Z`);
+  const at = DAY.test(text) ? Date.parse(`${text}T00:00:00Z`) : NaN;
   return Number.isFinite(at) && new Date(at).toISOString().startsWith(`${text}T`);
 }
 
@@ -262,8 +263,15 @@ function digits(
 
 /** Fixed decimals, or four significant digits without trailing zeros; − for a minus. */
 export function formatNumber(x: number, decimals: number | null): string {
-  const size = x === 0 ? 3 : Math.floor(Math.log10(Math.abs(x)));
-  let text = x.toFixed(decimals ?? Math.min(Math.max(0, 3 - size), 100));
+  // The decimal text is rounded, not the binary number: 1.005 to two places is 1.01.
+  const [digits = "", size = ""] = Math.abs(x).toExponential(11).split("e");
+  const places = decimals ?? Math.max(0, 3 - Number(size));
+  const more = Number(size) + places - 11;
+  const power = 10n ** BigInt(Math.abs(more));
+  const twelve = BigInt(digits.replace(".", ""));
+  const steps = more < 0 ? (twelve + power / 2n) / power : twelve * power;
+  let text = steps.toString().padStart(places + 1, "0");
+  if (places > 0) text = `${text.slice(0, -places)}.${text.slice(-places)}`;
   if (decimals === null && text.includes(".")) text = text.replace(/\.?0+$/, "");
-  return /[1-9]/.test(text) ? text.replace("-", MINUS) : text.replace("-", "");
+  return x < 0 && /[1-9]/.test(text) ? MINUS + text : text;
 }

@@ -38,7 +38,13 @@ export function unitOf(
 
 /** A message or a formula as one text. */
 export function sayParts(to: Speaker, parts: readonly Part[]): string {
-  return parts.map((part) => (typeof part === "string" ? part : sayPart(to, part))).join("");
+  let text = "";
+  for (const part of parts) {
+    const more = typeof part === "string" ? part : sayPart(to, part);
+    // A unit may end in a full stop of its own.
+    text += text.endsWith(".") && more.startsWith(".") ? more.slice(1) : more;
+  }
+  return text;
 }
 
 function sayPart(to: Speaker, part: Exclude<Part, string>): string {
