@@ -220,7 +220,9 @@ class Answer:
         """The value of a slot, of a collection the list over its members; computes what it rests on first."""
         env = self._env
         if env.values[slot] is None:
-            for plan in self.engine.path(slot):
+            own = self.engine._plans[slot]
+            below = None in map(env.values.__getitem__, own.quantity.inputs)
+            for plan in self.engine.path(slot) if below else (own,):
                 if env.values[plan.slot] is None:
                     env.values[plan.slot] = self._compute(plan)
         return env.values[slot]

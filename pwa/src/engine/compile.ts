@@ -58,6 +58,10 @@ const ONE: Record<string, One> = {
 };
 
 const TWO: Record<string, Two> = {
+  "+": (x, y) => sound(x + y),
+  "-": (x, y) => sound(x - y),
+  "*": (x, y) => sound(x * y),
+  "/": (x, y) => (y === 0 ? domain("division-by-zero") : sound(x / y)),
   "//": (x, y) => divided(x, y, floor),
   "%": (x, y) => divided(x, y, (ratio) => x - y * floor(ratio)),
   "**": (x, y) => {
@@ -206,7 +210,10 @@ export class Compiler {
     const a: Operand = [make(first), this.#ready(first, place)];
     const b: Operand = [make(second), this.#ready(second, place)];
     const wanted = COMPARE[head];
-    return wanted ? compare(wanted, a, b) : arithmetic(head, a, b);
+    if (wanted) return compare(wanted, a, b);
+    const pair = TWO[head];
+    if (!pair) throw new Error(`this release knows no operator ${head}`);
+    return arithmetic(pair, a, b);
   }
 
   /** The collection of whose member at hand a quantity is read; -1: it is read as it lies. */
@@ -354,38 +361,13 @@ function two<T extends Inner, U extends Inner>(
   };
 }
 
-/** The commonest have a closure each, so that the machine sees which operator it is. */
-function arithmetic(head: string, [a, i]: Operand, [b, j]: Operand): Thunk {
-  switch (head) {
-    case "+":
-      return (r) => {
-        const x = i < 0 ? a(r) : r.values[i];
-        const y = j < 0 ? b(r) : r.values[j];
-        return typeof x === "number" && typeof y === "number" ? sound(x + y) : merge(x, y);
-      };
-    case "-":
-      return (r) => {
-        const x = i < 0 ? a(r) : r.values[i];
-        const y = j < 0 ? b(r) : r.values[j];
-        return typeof x === "number" && typeof y === "number" ? sound(x - y) : merge(x, y);
-      };
-    case "*":
-      return (r) => {
-        const x = i < 0 ? a(r) : r.values[i];
-        const y = j < 0 ? b(r) : r.values[j];
-        return typeof x === "number" && typeof y === "number" ? sound(x * y) : merge(x, y);
-      };
-    case "/":
-      return (r) => {
-        const x = i < 0 ? a(r) : r.values[i];
-        const y = j < 0 ? b(r) : r.values[j];
-        if (typeof x !== "number" || typeof y !== "number") return merge(x, y);
-        return y === 0 ? domain("division-by-zero") : sound(x / y);
-      };
-  }
-  const f = TWO[head];
-  if (!f) throw new Error(`this release knows no operator ${head}`);
-  return two(a, b, f);
+/** Numbers only: what is none is unknown. */
+function arithmetic(f: Two, [a, i]: Operand, [b, j]: Operand): Thunk {
+  return (r) => {
+    const x = i < 0 ? a(r) : r.values[i];
+    const y = j < 0 ? b(r) : r.values[j];
+    return typeof x === "number" && typeof y === "number" ? f(x, y) : merge(x, y);
+  };
 }
 
 function compare(wanted: number, [a, i]: Operand, [b, j]: Operand): Thunk {

