@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from flask import request, request_finished
 
 from kneewall.records.devices import revoke
 from tests.office_double import (
@@ -658,17 +657,6 @@ def test_a_phones_file_brings_its_photos_too(office: OfficeDouble) -> None:
     assert "do not have the hash" in said
     assert "cut off or damaged" in said
     assert "0 lines read" in said
-
-
-def test_a_large_upload_is_let_go_of(office: OfficeDouble) -> None:
-    streams: list[Any] = []
-
-    def remember(*_: object, **_more: object) -> None:
-        streams.extend(file.stream for file in request.files.values())
-
-    with request_finished.connected_to(remember, office.app):
-        import_file(office, b"x" * 600_000)
-    assert [stream.closed for stream in streams] == [True]
 
 
 def test_an_empty_or_missing_file_says_so(office: OfficeDouble) -> None:

@@ -100,12 +100,6 @@ def only_who_signed_in() -> AnyResponse | None:
     return None
 
 
-@pages.teardown_request
-def let_go_of_uploads(_error: BaseException | None) -> None:
-    """A large upload lies in a temporary file, which stays open otherwise."""
-    request.close()
-
-
 @pages.app_context_processor
 def always() -> dict[str, Any]:
     return {
