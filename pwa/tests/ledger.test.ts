@@ -4,7 +4,7 @@ import { test } from "node:test";
 import { openDB } from "idb";
 import { NotEnrolled, StoreFull, StoreGone } from "../src/ledger/errors.ts";
 import { PART_SIZE } from "../src/generated/api.ts";
-import { unsentLines, unsentPhotoLines } from "../src/ledger/export.ts";
+import { exportName, inFiles, unsentLines, unsentPhotoLines } from "../src/ledger/export.ts";
 import type { PhotoLine } from "../src/ledger/export.ts";
 import type { VisitKind } from "../src/generated/records.ts";
 import type { Ledger } from "../src/ledger/ledger.ts";
@@ -352,4 +352,13 @@ test("the file of all not sent holds the records as written and the photos whole
   assert.deepEqual(new Uint8Array(Buffer.from(read.base64, "base64")), bytes);
   await photos.held(hash, 1);
   assert.deepEqual(await unsentPhotoLines(photos), []);
+});
+
+test("what is more than the office takes at once goes in several files, no line cut", () => {
+  const lines = ["aaaa", "bb", "cccccccc", "d"];
+  assert.deepEqual(inFiles(lines, 6), [["aaaa", "bb"], ["cccccccc"], ["d"]]);
+  assert.deepEqual(inFiles(lines), [lines]);
+  const now = new Date(Date.UTC(2026, 10, 25, 9, 5));
+  assert.equal(exportName(now), "kneewall-unsent-2026-11-25T090500.txt");
+  assert.equal(exportName(now, 2, 3), "kneewall-unsent-2026-11-25T090500-2-of-3.txt");
 });

@@ -12,6 +12,8 @@ export interface PhotoLine {
 
 /** Bytes that become letters at once: a multiple of three, and few enough for one call. */
 const AT_ONCE = 3 * 8192;
+/** The office takes 32 MiB at once; letters of other scripts are longer than one byte. */
+const MOST_LETTERS = 24_000_000;
 
 /** One record a line, the bytes as they were written; what the office takes in as it is. */
 export function unsentLines(ledger: Ledger): string[] {
@@ -38,8 +40,24 @@ export async function unsentPhotoLines(photos: Photos): Promise<string[]> {
   return lines;
 }
 
-export function exportName(now: Date): string {
-  return `kneewall-unsent-${now.toISOString().slice(0, 19).replaceAll(":", "")}.txt`;
+/** As many files as it takes for the office to take in each. */
+export function inFiles(lines: readonly string[], most = MOST_LETTERS): string[][] {
+  const files: string[][] = [[]];
+  let letters = 0;
+  for (const line of lines) {
+    if (letters > 0 && letters + line.length > most) {
+      files.push([]);
+      letters = 0;
+    }
+    files.at(-1)!.push(line);
+    letters += line.length;
+  }
+  return files;
+}
+
+export function exportName(now: Date, part = 1, of = 1): string {
+  const time = now.toISOString().slice(0, 19).replaceAll(":", "");
+  return `kneewall-unsent-${time}${of > 1 ? `-${part}-of-${of}` : ""}.txt`;
 }
 
 function base64(bytes: Uint8Array): string {

@@ -1,13 +1,8 @@
-/** A file for the person: by the share sheet where there is one, else as a download. */
+/** Files for the person: by the share sheet where there is one, else as a download. */
 
 /** Must be called at a press: browsers allow neither without one. Returns how it left. */
-export async function offerFile(
-  name: string,
-  parts: readonly string[],
-  type = "text/plain",
-): Promise<"shared" | "downloaded" | "not"> {
-  const file = new File([...parts], name, { type });
-  const data: ShareData = { files: [file] };
+export async function offerFiles(...files: File[]): Promise<"shared" | "downloaded" | "not"> {
+  const data: ShareData = { files };
   if (matchMedia("(pointer: coarse)").matches && navigator.canShare?.(data)) {
     try {
       await navigator.share(data);
@@ -17,10 +12,16 @@ export async function offerFile(
       if (error instanceof DOMException && error.name === "AbortError") return "not";
     }
   }
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(file);
-  link.download = name;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+  for (const file of files) {
+    const link = document.createElement("a");
+    link.href = URL.createObjectURL(file);
+    link.download = file.name;
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+  }
   return "downloaded";
+}
+
+export function textFile(name: string, parts: readonly string[], type = "text/plain"): File {
+  return new File([...parts], name, { type });
 }

@@ -5,7 +5,7 @@ import type { LogEntry } from "../ledger/schema.ts";
 import { Screen } from "../parts/element.ts";
 import { back, bar, clock } from "../parts/frame.ts";
 import { line } from "../parts/result.ts";
-import { offerFile } from "../parts/share.ts";
+import { offerFiles, textFile } from "../parts/share.ts";
 import { words } from "../words/en.ts";
 
 class Parked extends Screen {
@@ -63,7 +63,10 @@ class Log extends Screen {
         </ul>
       </main>
       ${bar([
-        { label: words.log.share, press: () => void offerFile("kneewall-log.txt", [`${text}\n`]) },
+        {
+          label: words.log.share,
+          press: () => void offerFiles(textFile("kneewall-log.txt", [`${text}\n`])),
+        },
       ])}`;
   }
 }

@@ -4,7 +4,7 @@ import type { TemplateResult } from "lit";
 import { Desk, speakerFor } from "../desk.ts";
 import { Screen } from "../parts/element.ts";
 import { back, bar } from "../parts/frame.ts";
-import { offerFile } from "../parts/share.ts";
+import { offerFiles, textFile } from "../parts/share.ts";
 import { sheet } from "../parts/sheet.ts";
 import type { Phone } from "../phone.ts";
 import { reportOf } from "../report.ts";
@@ -113,7 +113,7 @@ class ReportScreen extends Screen {
 
   #share({ title }: Report): void {
     const name = `${title.replaceAll(/[^\p{L}\p{N}]+/gu, "-").slice(0, 80)}.html`;
-    void offerFile(name, [this.file!], "text/html");
+    void offerFiles(textFile(name, [this.file!], "text/html"));
     this.file = null;
   }
 }

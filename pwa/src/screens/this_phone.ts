@@ -1,12 +1,12 @@
 /** This phone: whose it is, what it has not sent, which rules and release, how it looks. */
 import { html, nothing } from "lit";
 import type { TemplateResult } from "lit";
-import { exportName, unsentLines, unsentPhotoLines } from "../ledger/export.ts";
+import { exportName, inFiles, unsentLines, unsentPhotoLines } from "../ledger/export.ts";
 import { Screen } from "../parts/element.ts";
 import { bar, clock } from "../parts/frame.ts";
 import type { Act } from "../parts/frame.ts";
 import { line } from "../parts/result.ts";
-import { offerFile } from "../parts/share.ts";
+import { offerFiles, textFile } from "../parts/share.ts";
 import { sign } from "../parts/sign.ts";
 import type { Sign } from "../parts/sign.ts";
 import { pathOf } from "../routes.ts";
@@ -20,17 +20,17 @@ class ThisPhone extends Screen {
   static override properties = {
     ...Screen.properties,
     photos: { state: true },
-    file: { state: true },
+    files: { state: true },
   };
   /** Photos that the office has not. */
   declare photos: number;
   /** Made ready to be shared: a phone shares only what is there at the press. */
-  declare file: string[] | null;
+  declare files: File[] | null;
 
   constructor() {
     super();
     this.photos = 0;
-    this.file = null;
+    this.files = null;
   }
 
   override connectedCallback(): void {
@@ -174,24 +174,25 @@ class ThisPhone extends Screen {
 
   async #prepare(): Promise<void> {
     const lines = unsentLines(this.phone.ledger);
-    this.file = [...lines, ...(await unsentPhotoLines(this.phone.photos).catch(() => []))];
+    const photos = await unsentPhotoLines(this.phone.photos).catch(() => []);
+    this.files = asFiles([...lines, ...photos]);
   }
 
   #bar(): TemplateResult {
     const { phone } = this;
     const { ledger, release } = phone;
     const acts: Act[] = [];
-    const { file } = this;
-    if (file) {
+    const { files } = this;
+    if (files) {
       const give = (): void => {
-        void offerFile(exportName(new Date()), file);
-        this.file = null;
+        void offerFiles(...files);
+        this.files = null;
       };
-      acts.push({ label: words.phone.giveFile(megabytes(file)), press: give });
+      acts.push({ label: words.phone.giveFiles(files.length, megabytes(files)), press: give });
     } else if (this.photos > 0) {
       acts.push({ label: words.phone.export, press: () => void this.#prepare() });
     } else if (ledger.unsent.length + ledger.parked.length > 0) {
-      const give = (): void => void offerFile(exportName(new Date()), unsentLines(ledger));
+      const give = (): void => void offerFiles(...asFiles(unsentLines(ledger)));
       acts.push({ label: words.phone.export, press: give });
     }
     if (release.waiting && !phone.timing) {
@@ -206,9 +207,13 @@ class ThisPhone extends Screen {
   }
 }
 
-function megabytes(lines: readonly string[]): string {
-  const letters = lines.reduce((sum, { length }) => sum + length, 0);
-  return (letters / 1_000_000).toFixed(1);
+function asFiles(lines: readonly string[]): File[] {
+  const now = new Date();
+  return inFiles(lines).map((part, at, all) => textFile(exportName(now, at + 1, all.length), part));
+}
+
+function megabytes(files: readonly File[]): string {
+  return (files.reduce((sum, { size }) => sum + size, 0) / 1_000_000).toFixed(1);
 }
 
 function choose<V extends string>(

@@ -496,7 +496,8 @@ export const words = {
     contact: "Contact the office",
     photosUnsent: (n: number): string => `${count(n, "photo", "photos")} not sent`,
     export: "File of all not sent",
-    giveFile: (megabytes: string): string => `Hand over the file, ${megabytes} MB`,
+    giveFiles: (n: number, megabytes: string): string =>
+      `Hand over the ${n === 1 ? "file" : `${n} files`}, ${megabytes} MB`,
     rulesRefused: "Newer rules are not used",
     app: (version: string): string => `App ${version}`,
     offline: {
