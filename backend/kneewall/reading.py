@@ -232,8 +232,11 @@ class Edges:
                 [self.measure(s, u, k)[0] for s, u, k in zip(sides, units, kinds, strict=True)]
             )
             self._limits(quantity, points[-1][1], units[1])
-        if any(b[0] <= a[0] for a, b in pairwise(points)):
-            raise ReadingError("series-order", "the readings are not in rising order")
+        points.sort()
+        if any(math.isclose(a[0], b[0], rel_tol=1e-9) for a, b in pairwise(points)):
+            raise ReadingError(
+                "series-twice", f"two readings stand at the same {quantity.columns[0].name}"
+            )
         return Reading(points)
 
     def _limits(self, quantity: Quantity, si: float, unit: str) -> None:

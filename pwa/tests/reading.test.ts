@@ -209,8 +209,9 @@ test("lists and series", () => {
   const columns = [{ name: "time", unit: "min" }, { name: "depth", unit: "in" }]; // prettier-ignore
   const series = quantity({ type: "series", columns, limits: [0, 10] });
   assert.deepEqual(si(series, "0 min: 1 in, 4: 10 mm"), [[0, 0.0254], [240, 0.01]]); // prettier-ignore
+  assert.deepEqual(si(series, "4: 10 mm, 0 min: 1 in"), [[0, 0.0254], [240, 0.01]]); // prettier-ignore
   assert.equal(codeOf(series, "0: 1, 2"), "series");
-  assert.equal(codeOf(series, "4: 1, 4: 2"), "series-order");
+  assert.equal(codeOf(series, "4: 1, 4: 2"), "series-twice");
   assert.equal(codeOf(series, "0: 1 degF"), "dimension");
 });
 

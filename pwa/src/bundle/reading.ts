@@ -29,7 +29,7 @@ export interface Problem {
     | "date"
     | "count"
     | "series"
-    | "series-order"
+    | "series-twice"
     | "one-of"
     | "limits";
   readonly params: Readonly<Record<string, string | number>>;
@@ -187,8 +187,9 @@ function series(bundle: Bundle, quantity: Quantity, text: string): number[][] {
     judge(quantity, { si: point[1], unit: second.unit ?? "" });
     return [...point];
   });
-  if (points.some(([x = 0], k) => k > 0 && x <= (points[k - 1]?.[0] as number)))
-    throw new Refusal("series-order");
+  points.sort(([x = 0], [other = 0]) => x - other);
+  if (points.some(([x = 0], k) => k > 0 && close(x, points[k - 1]?.[0] as number)))
+    throw new Refusal("series-twice");
   return points;
 }
 

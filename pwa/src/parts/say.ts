@@ -119,7 +119,7 @@ export function sayProblem(
     case "no-unit":
       return words.reading.unit(unit);
     case "series":
-    case "series-order":
+    case "series-twice":
     case "choice":
     case "flag":
     case "date":

@@ -131,7 +131,7 @@ export const words = {
     date: "Not a date. Write it like 2026-11-25.",
     count: "A whole number, counted.",
     series: "Each entry needs both figures.",
-    "series-order": "The entries must follow each other in time.",
+    "series-twice": "Two entries stand at the same time.",
   },
 
   unknown: {
