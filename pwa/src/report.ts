@@ -18,7 +18,6 @@ import {
   quantityOf,
   readingsInOrder,
   stepsOf,
-  worst,
 } from "./work.ts";
 import type { Work } from "./work.ts";
 import { words } from "./words/en.ts";
@@ -278,8 +277,7 @@ function worstOn(
     const check = engine.bundle.checks.find(({ id }) => id === result.id);
     return restsOn(engine.bundle, check?.inputs ?? [], slot);
   });
-  const verdict = worst(found.map(({ verdict }) => verdict));
-  return verdict === "not-applicable" ? null : verdict;
+  return ORDER.find((verdict) => found.some((each) => each.verdict === verdict)) ?? null;
 }
 
 function restsOn({ quantities }: Bundle, inputs: readonly number[], slot: number): boolean {

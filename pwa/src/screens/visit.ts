@@ -110,7 +110,9 @@ class VisitScreen extends Screen {
         <h1>${visit.title || words.visit.kinds[visit.visitKind ?? "maintenance"]}</h1>
         <p class="sub">${[site?.name, site?.address, system?.label].filter(Boolean).join(" · ")}</p>
         <p class="sub">
-          ${[visit.date, words.visit.states[stateOf(visit)]].filter(Boolean).join(" · ")}
+          ${[visit.date && words.date(visit.date), words.visit.states[stateOf(visit)]]
+            .filter(Boolean)
+            .join(" · ")}
         </p>
         ${work ? this.#work(work, ground.rules) : this.#lacking(visit)} ${this.#earlier(visit)}
         ${this.#notes(visit)} ${work && desk.open ? this.#members(visit, work) : nothing}

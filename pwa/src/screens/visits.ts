@@ -63,7 +63,11 @@ class Visits extends Screen {
     return line({
       sign: state === "closed" ? "pass" : state === "planned" ? "todo" : "on",
       title: visit.title || words.visit.kinds[visit.visitKind ?? "maintenance"],
-      more: [site?.name, system?.label, today ? words.visits.today : visit.date]
+      more: [
+        site?.name,
+        system?.label,
+        today ? words.visits.today : visit.date && words.date(visit.date),
+      ]
         .filter(Boolean)
         .join(" · "),
       href: pathOf({ at: "visit", visit: visit.id }),
