@@ -4,7 +4,7 @@ import { formatNumber, plainly } from "./bundle/reading.ts";
 import { fromSi, shownUnit, unitLabel } from "./bundle/units.ts";
 import { Unknown } from "./engine/index.ts";
 import type { Answer } from "./engine/index.ts";
-import type { Chart, Quantity, Value } from "./generated/bundle.ts";
+import type { Bundle, Chart, Quantity, Step, Value } from "./generated/bundle.ts";
 import { sayValue } from "./parts/say.ts";
 import type { Speaker } from "./parts/say.ts";
 import { collectionOf } from "./work.ts";
@@ -57,6 +57,19 @@ export function plotOf(
     limitsOf(to, work, limits, chosen, upOf(to, quantity)),
     chart.title,
   );
+}
+
+/** Charts of the series that a step reads, and its calculator's of what it shows. */
+export function chartsOfStep(
+  { calculators }: Bundle,
+  { calculator, enter = [], if_known: maybe = [], show = [] }: Step,
+): Chart[] {
+  const own = calculators.find(({ id }) => id === calculator)?.charts ?? [];
+  const all = [...own, ...calculators.flatMap(({ charts = [] }) => charts)];
+  const series = [...enter, ...maybe].flatMap(
+    (id) => all.find((chart) => chart.series === id) ?? [],
+  );
+  return [...series, ...own.filter((chart) => chart.show?.some((id) => show.includes(id)))];
 }
 
 /** A series that rules may say nothing more of. */

@@ -1,10 +1,11 @@
 /** One step: what to do, its caution beside it, what to enter, what comes of it, what is next. */
 import { html, nothing } from "lit";
 import type { TemplateResult } from "lit";
+import { chartsOfStep } from "../charts.ts";
 import { Desk, membersFor } from "../desk.ts";
 import type { View } from "../desk.ts";
 import type { Entry } from "../form.ts";
-import type { Chart, Checklist, Step } from "../generated/bundle.ts";
+import type { Checklist, Step } from "../generated/bundle.ts";
 import type { StepDone } from "../generated/records.ts";
 import type { Draft } from "../ledger/ledger.ts";
 import { charts } from "../parts/curve.ts";
@@ -157,7 +158,7 @@ class StepScreen extends Screen {
             ></kw-timed>`
           : nothing
       }
-      ${charts(view, chartsIn(view, step), {})}
+      ${charts(view, chartsOfStep(view.work.engine.bundle, step), {})}
     `;
   }
 
@@ -405,20 +406,6 @@ class StepScreen extends Screen {
     if (next) go({ at: "step", visit: visit.id, checklist: checklist.id, step: next.id });
     else if (onward) go({ at: "checklist", visit: visit.id, checklist: checklist.id });
   }
-}
-
-/** Charts of the series that the step reads, and its calculator's of what it shows. */
-function chartsIn(
-  { work }: View,
-  { calculator, enter = [], if_known: maybe = [], show = [] }: Step,
-): Chart[] {
-  const { calculators } = work.engine.bundle;
-  const own = calculators.find(({ id }) => id === calculator)?.charts ?? [];
-  const series = [...enter, ...maybe].flatMap((id) => {
-    const all = [...own, ...calculators.flatMap(({ charts = [] }) => charts)];
-    return all.find((chart) => chart.series === id) ?? [];
-  });
-  return [...series, ...own.filter((chart) => chart.show?.some((id) => show.includes(id)))];
 }
 
 customElements.define("kw-step", StepScreen);

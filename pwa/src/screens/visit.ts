@@ -8,8 +8,8 @@ import { Unknown } from "../engine/index.ts";
 import type { Calculator, Checklist } from "../generated/bundle.ts";
 import { uuid4 } from "../ledger/uuid.ts";
 import { Screen } from "../parts/element.ts";
-import { valueOf } from "../parts/field.ts";
 import { back, bar, clock } from "../parts/frame.ts";
+import "../parts/notes.ts";
 import { line } from "../parts/result.ts";
 import { sayValue } from "../parts/say.ts";
 import type { Shown } from "../bundle/reading.ts";
@@ -60,35 +60,15 @@ class VisitScreen extends Screen {
   static override properties = {
     ...Screen.properties,
     route: { attribute: false },
-    note: { state: true },
     closing: { state: true },
   };
   declare route: Extract<Route, { at: "visit" }>;
-  declare note: string;
   declare closing: boolean;
   #desk: Desk | null = null;
 
   constructor() {
     super();
-    this.note = "";
     this.closing = false;
-  }
-
-  override connectedCallback(): void {
-    super.connectedCallback();
-    void this.phone.drafts.text(this.#noteKey).then(
-      (begun) => (this.note ||= begun),
-      () => undefined,
-    );
-  }
-
-  get #noteKey(): string {
-    return `note/${this.route.visit}`;
-  }
-
-  #write(note: string): void {
-    this.note = note;
-    void this.phone.drafts.keepText(this.#noteKey, note).catch(() => undefined);
   }
 
   protected override render(): TemplateResult {
@@ -115,7 +95,8 @@ class VisitScreen extends Screen {
             .join(" · ")}
         </p>
         ${work ? this.#work(work, ground.rules) : this.#lacking(visit)} ${this.#earlier(visit)}
-        ${this.#notes(visit)} ${work && desk.open ? this.#members(visit, work) : nothing}
+        <kw-notes .phone=${this.phone} .visit=${visit} .open=${desk.open}></kw-notes>
+        ${work && desk.open ? this.#members(visit, work) : nothing}
         ${work && desk.open ? this.#close(work) : work && this.#report(visit)}
       </main>
       ${work && desk.open ? this.#bar(work) : nothing}`;
@@ -274,48 +255,6 @@ class VisitScreen extends Screen {
       </ul>`;
   }
 
-  #notes(visit: Visit): TemplateResult {
-    return html`<h2>${words.visit.notes}</h2>
-      <ul class="lines">
-        ${visit.notes.map(({ text, source }) =>
-          line({
-            ...{ sign: "none", title: text, more: clock(source.when.corrected) },
-            href: pathOf({ at: "entry", visit: visit.id, record: source.record }),
-          }),
-        )}
-        ${visit.comments.map(({ body, source }) =>
-          line({
-            ...{ sign: "none", title: body.text },
-            more: words.visit.fromOffice(clock(source.when.corrected)),
-          }),
-        )}
-      </ul>
-      ${
-        this.#desk!.open
-          ? html`<div class="ask">
-              <label for="note">${words.visit.newNote}</label>
-              <textarea
-                id="note"
-                rows="2"
-                .value=${this.note}
-                @input=${(event: Event) => this.#write(valueOf(event))}
-              ></textarea>
-              ${
-                this.note.trim()
-                  ? html`<button
-                      type="button"
-                      class="press wide"
-                      @click=${() => void this.#keepNote(visit)}
-                    >
-                      ${words.visit.keepNote}
-                    </button>`
-                  : nothing
-              }
-            </div>`
-          : nothing
-      }`;
-  }
-
   #report({ id, first }: Visit): TemplateResult | typeof nothing {
     if (!first) return nothing;
     return html`<a class="press wide" href=${pathOf({ at: "report", visit: id })}
@@ -386,16 +325,6 @@ class VisitScreen extends Screen {
     await this.phone
       .write({ kind: "edition-moved", about, edition: rules.hash, body })
       .catch(() => undefined);
-  }
-
-  async #keepNote({ id, site, system, edition }: Visit): Promise<void> {
-    const about = { site, system, visit: id };
-    const body = { text: this.note.trim() };
-    const of = edition ?? this.phone.rules?.hash ?? null;
-    await this.phone.write({ kind: "note", about, edition: of, body }).then(
-      () => this.#write(""),
-      () => undefined,
-    );
   }
 
   async #closeVisit(work: Work): Promise<void> {
