@@ -6,6 +6,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from kneewall.bundle import Calculator, Checklist, Quantity, SourceRef
 from kneewall.engine import Unknown
@@ -119,7 +120,7 @@ class VisitPage:
     def verdicts(self) -> list[VerdictLine]:
         """Verdicts that rest on this visit's readings or belong to its calculators; worst first."""
         checks = {check.id: check for check in self.bundle.checks}
-        wanted = {check for c in self.calculators() for check in c.checks}
+        wanted = {check for c in self.calculators for check in c.checks}
         lines = []
         for result in self.found.checks:
             check = checks[result.id]
@@ -145,7 +146,7 @@ class VisitPage:
     def results(self) -> list[CalculatorBlock]:
         blocks = []
         for calculator in self.bundle.calculators:
-            named = calculator in self.calculators()
+            named = calculator in self.calculators
             lines = [
                 self._result(quantity, member)
                 for name in calculator.show
@@ -218,14 +219,16 @@ class VisitPage:
             for one in self.found.differences
         ]
 
+    @cached_property
     def calculators(self) -> list[Calculator]:
-        """Calculators the technician used or the visit's checklists name."""
+        """Calculators the technician used, or that a step names which applies to this system."""
         origin = self.visit.calculators
         steps = {
             step.calculator
             for checklist in self.bundle.checklists
             if checklist.id in self.visit.checklists
             for step in checklist.steps
+            if step.when is None or self.found.answer.holds(step.when) is not False
         }
         return [c for c in self.bundle.calculators if c.id in origin or c.id in steps]
 

@@ -323,7 +323,7 @@ class _Writer:
             return []
         bundle = self.page.bundle
         named = {
-            caution for calculator in self.page.calculators() for caution in calculator.cautions
+            caution for calculator in self.page.calculators for caution in calculator.cautions
         }
         named |= {
             step.caution
