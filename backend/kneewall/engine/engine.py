@@ -227,6 +227,11 @@ class Answer:
                     env.values[plan.slot] = self._compute(plan)
         return env.values[slot]
 
+    def settle(self) -> None:
+        """Compute everything now, so that whatever could go wrong goes wrong here."""
+        for slot in self.engine.bundle.order:
+            self._settle(slot)
+
     def _compute(self, plan: Plan) -> Any:
         env = self._env
         env.edge = False

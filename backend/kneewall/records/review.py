@@ -106,6 +106,7 @@ def review_with(
     try:
         with lock:
             answer = engine.evaluate(given, members)
+            answer.settle()
             checks = answer.checks()
     except Exception:
         # A fault of ours in one visit must not take its page or the list away.
