@@ -322,9 +322,7 @@ class _Writer:
         if self.page is None:
             return []
         bundle = self.page.bundle
-        named = {
-            caution for calculator in self.page.calculators for caution in calculator.cautions
-        }
+        named = {caution for calculator in self.page.calculators for caution in calculator.cautions}
         named |= {
             step.caution
             for checklist in bundle.checklists
