@@ -82,7 +82,7 @@ export function reportOf(of: Context): Report {
   const site = book.sites.get(visit.site);
   const readings = readingsInOrder(work);
   const plain = readings.filter((reading) => !onPlate(work, reading));
-  const checks = work.answer.checks([...checksOf(work)]);
+  const checks = checksOf(work);
   const topics = [...new Set(work.engine.bundle.calculators.map(({ topic }) => topic)), ""];
   const used = calculatorsBegun(work);
   const drawn = calculatorsUsed(work);
@@ -175,13 +175,19 @@ function platesOf({ to, work }: Context, readings: readonly Reading[]): Report["
   ];
 }
 
-/** The checks of all that was worked on. */
-function checksOf(work: Work): Set<string> {
+/**
+ * The checks of all that was worked on. Where there are checklists they say what is still open; another calculator that
+ * shares some of their readings was perhaps never meant.
+ */
+function checksOf(work: Work): CheckResult[] {
   const lists = (work.engine.bundle.checklists ?? []).filter(({ id }) => inVisit(work.visit!, id));
-  return new Set([
-    ...calculatorsBegun(work).flatMap(({ checks = [] }) => checks),
-    ...lists.flatMap((list) => stepsOf(work, list).flatMap(({ checks = [] }) => checks)),
-  ]);
+  const listed = new Set(
+    lists.flatMap((list) => stepsOf(work, list).flatMap(({ checks = [] }) => checks)),
+  );
+  const begun = calculatorsBegun(work).flatMap(({ checks = [] }) => checks);
+  return work.answer
+    .checks([...new Set([...begun, ...listed])])
+    .filter(({ id, verdict }) => verdict !== "unknown" || listed.size === 0 || listed.has(id));
 }
 
 function inVisit({ checklists, steps }: Visit, id: string): boolean {

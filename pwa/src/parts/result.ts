@@ -140,20 +140,28 @@ export function resultLine(
   quantity: Quantity,
   value: Value | Unknown,
   href: string,
+  member: string | null = null,
 ): TemplateResult {
+  const title = ofMember(to, quantity.label, member);
   if (value instanceof Unknown) {
     const off = value.why === "not-applicable";
     const asked = sayNeeds(to, value.needs);
     const more =
       value.why === "missing" && asked ? words.result.needsThese(asked) : sayUnknown(to, value);
-    return line({ sign: off ? "not-applicable" : "unknown", title: quantity.label, more, href });
+    return line({ sign: off ? "not-applicable" : "unknown", title, more, href });
   }
   const shown = sayValue(to, quantity, value);
   const sentence = shown.text.length > SENTENCE;
   return line({
-    ...{ sign: "none", title: quantity.label, href },
+    ...{ sign: "none", title, href },
     ...(sentence ? { more: html`<b>${plainly(shown)}</b>` } : { figure: shown }),
   });
+}
+
+/** With whose it is, where there are several. */
+function ofMember(to: Speaker, label: string, member: string | null | undefined): string {
+  const of = member ? to.labelOf(member) : "";
+  return of ? words.ofMember(label, of) : label;
 }
 
 function sayNeeds(to: Speaker, all: readonly Need[]): string {
@@ -168,18 +176,19 @@ export function verdicts(
   labelOf: (check: string) => string,
   way: WayTo,
 ): TemplateResult {
+  const name = ({ id, member }: CheckResult): string => ofMember(to, labelOf(id), member);
   const lacking = checks.filter(({ unknown }) => unknown?.why === "missing");
   const judged = checks.filter((check) => !lacking.includes(check));
-  return html`${judged.map((check) => verdict(to, check, labelOf(check.id), way))}
+  return html`${judged.map((check) => verdict(to, check, name(check), way))}
   ${
     lacking.length
       ? html`<ul class="lines">
-          ${lacking.map(({ id, unknown }) =>
+          ${lacking.map((check) =>
             line({
               sign: "unknown",
-              title: labelOf(id),
-              more: words.result.needsThese(sayNeeds(to, unknown?.needs ?? [])),
-              href: unknown?.needs[0] ? way(unknown.needs[0]) : undefined,
+              title: name(check),
+              more: words.result.needsThese(sayNeeds(to, check.unknown?.needs ?? [])),
+              href: check.unknown?.needs[0] ? way(check.unknown.needs[0]) : undefined,
             }),
           )}
         </ul>`

@@ -4,6 +4,7 @@ import type { TemplateResult } from "lit";
 import { chartsOfStep } from "../charts.ts";
 import { Desk, membersFor } from "../desk.ts";
 import type { View } from "../desk.ts";
+import { Unknown } from "../engine/index.ts";
 import type { Entry } from "../form.ts";
 import type { Checklist, Step } from "../generated/bundle.ts";
 import type { StepDone } from "../generated/records.ts";
@@ -221,17 +222,16 @@ class StepScreen extends Screen {
         ?.id ??
         "");
     const lines = show.flatMap((id) =>
-      membersFor(work, id, {}).map((member) =>
-        resultLine(
-          to,
-          quantityOf(work.engine, id)!,
-          work.answer.value(id, member ?? undefined),
-          pathOf({
-            ...{ at: "result", visit, calculator: home, quantity: id },
-            ...(member ? { member } : {}),
-          }),
-        ),
-      ),
+      membersFor(work, id, {}).flatMap((member, _, all) => {
+        const value = work.answer.value(id, member ?? undefined);
+        const off = value instanceof Unknown && value.why === "not-applicable";
+        if (off && all.length > 1) return [];
+        const href = pathOf({
+          ...{ at: "result", visit, calculator: home, quantity: id },
+          ...(member ? { member } : {}),
+        });
+        return [resultLine(to, quantityOf(work.engine, id)!, value, href, member)];
+      }),
     );
     const title = work.engine.bundle.calculators.find(({ id }) => id === calculator)?.title;
     return html`${
@@ -322,7 +322,9 @@ class StepScreen extends Screen {
     };
     const drafts = this.#desk!.drafts(view, step.calculator || null);
     const state = stateOfStep(view.work, checklist, step.id);
-    if (!this.#desk!.open || (state && drafts.length === 0)) return bar([all, onward]);
+    if (!this.#desk!.open || (state && drafts.length === 0)) {
+      return bar(next ? [all, onward] : [onward]);
+    }
     if (state) {
       return bar([all, { label: words.step.keep, press: () => void this.#keep(view, drafts) }]);
     }
