@@ -30,6 +30,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Iterable, Iterator
 from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, PrivateAttr
@@ -370,6 +371,29 @@ class Bundle(Part):
     @property
     def hash(self) -> str:
         return hashlib.sha256(self._raw).hexdigest()
+
+
+def rests_on(bundle: Bundle, slots: Iterable[int]) -> set[int]:
+    """These slots and all that they rest on."""
+    open_, found = list(slots), set[int]()
+    while open_:
+        slot = open_.pop()
+        if slot not in found:
+            found.add(slot)
+            open_ += bundle.quantities[slot].inputs
+    return found
+
+
+def read_by(tree: Any) -> Iterator[tuple[Literal["table", "function"], int]]:
+    """Tables and functions that a tree names, by their place in the bundle, in turn."""
+    if not isinstance(tree, list) or not tree:
+        return
+    if tree[0] == "fn":
+        yield "function", int(tree[1])
+    if tree[0] in ("row", "interp", "first", "last", "rows") and not isinstance(tree[1], list):
+        yield "table", int(tree[1])
+    for part in tree[1:]:
+        yield from read_by(part)
 
 
 def canonical_json(document: object) -> bytes:

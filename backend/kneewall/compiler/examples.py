@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from kneewall.bundle import Bundle, Example, Expected, Function, Part
+from kneewall.bundle import Bundle, Example, Expected, Function, Part, read_by, rests_on
 from kneewall.engine import Answer, Engine, Unknown
 from kneewall.reading import edges_of
 
@@ -40,13 +40,7 @@ class Ground:
         """The slots of all that is expected or judged, and of what that rests on."""
         stack = [self.slots[expected.quantity] for expected in example.expect]
         stack += [slot for name in example.checks for slot in self.checks[name].inputs]
-        found: set[int] = set()
-        while stack:
-            slot = stack.pop()
-            if slot not in found:
-                found.add(slot)
-                stack += self.bundle.quantities[slot].inputs
-        return found
+        return rests_on(self.bundle, stack)
 
     def of(self, example: Example) -> list[Part]:
         """Quantities, tables, functions and checks that can change how an example comes out."""
@@ -83,19 +77,12 @@ class Ground:
         return self._below[slot]
 
     def _read(self, tree: Any, found: dict[int, Part]) -> None:
-        if not isinstance(tree, list) or not tree:
-            return
-        read: Part | None = None
-        if tree[0] in ("row", "first", "last", "rows", "interp") and not isinstance(tree[1], list):
-            read = self.bundle.tables[int(tree[1])]
-        elif tree[0] == "fn":
-            read = self.bundle.functions[int(tree[1])]
-        if read is not None and id(read) not in found:
-            found[id(read)] = read
-            if isinstance(read, Function):
-                self._read(read.tree, found)
-        for part in tree[1:]:
-            self._read(part, found)
+        for what, place in read_by(tree):
+            read = self.bundle.tables[place] if what == "table" else self.bundle.functions[place]
+            if id(read) not in found:
+                found[id(read)] = read
+                if isinstance(read, Function):
+                    self._read(read.tree, found)
 
 
 def _differences(answer: Answer, example: Example) -> Iterator[str]:

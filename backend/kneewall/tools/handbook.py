@@ -16,6 +16,8 @@ from kneewall.bundle import (
     Quantity,
     SourceRef,
     Table,
+    read_by,
+    rests_on,
 )
 from kneewall.tools.item_changes import plain
 from kneewall.tools.sources import reasons
@@ -160,12 +162,7 @@ class Handbook:
     def _below(self, roots: Iterable[Quantity]) -> list[Quantity]:
         """All that these rest on, themselves included, in the order of computing."""
         slots = {q.id: slot for slot, q in enumerate(self.bundle.quantities)}
-        open_, seen = [slots[q.id] for q in roots], set[int]()
-        while open_:
-            slot = open_.pop()
-            if slot not in seen:
-                seen.add(slot)
-                open_ += self.bundle.quantities[slot].inputs
+        seen = rests_on(self.bundle, (slots[q.id] for q in roots))
         return [self.bundle.quantities[slot] for slot in self.bundle.order if slot in seen]
 
     def _tables(self, below: Iterable[Quantity], checks: Iterable[Any]) -> list[Table]:
@@ -176,14 +173,11 @@ class Handbook:
         return [self.bundle.tables[place] for place in found]
 
     def _read(self, tree: Any) -> Iterator[int]:
-        if not isinstance(tree, list):
-            return
-        if tree[0] in ("row", "first", "last", "rows", "interp") and not isinstance(tree[1], list):
-            yield int(tree[1])
-        if tree[0] == "fn":
-            yield from self._read(self.bundle.functions[int(tree[1])].tree)
-        for part in tree[1:]:
-            yield from self._read(part)
+        for what, place in read_by(tree):
+            if what == "table":
+                yield place
+            else:
+                yield from self._read(self.bundle.functions[place].tree)
 
     def _entry(self, q: Quantity) -> Entry:
         rules = [

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
-from kneewall.bundle import Bundle, Function, Quantity, Table, Value
+from kneewall.bundle import Bundle, Function, Quantity, Table, Value, read_by
 from kneewall.compiler.command import BadInput, read_values
 from kneewall.compiler.errors import nearest
 from kneewall.engine import Engine, Unknown
@@ -78,9 +78,9 @@ class Origin:
         if what == "table":
             return []
         if what == "function":
-            return list(_read(self.bundle.functions[place].tree))
+            return list(read_by(self.bundle.functions[place].tree))
         quantity = self.bundle.quantities[place]
-        read = [*_read(quantity.tree), *_read(quantity.when)]
+        read = [*read_by(quantity.tree), *read_by(quantity.when)]
         return [("quantity", slot) for slot in quantity.inputs] + list(dict.fromkeys(read))
 
     def _title(self, node: Node) -> str:
@@ -204,15 +204,3 @@ class Origin:
 
 def _code(node: Node) -> str:
     return f"{node[0][0]}{node[1]}"
-
-
-def _read(tree: Any) -> Iterator[Node]:
-    """Tables and functions that a tree names, in turn."""
-    if not isinstance(tree, list):
-        return
-    if tree[0] == "fn":
-        yield "function", int(tree[1])
-    if tree[0] in ("row", "interp", "first", "last", "rows") and not isinstance(tree[1], list):
-        yield "table", int(tree[1])
-    for part in tree[1:]:
-        yield from _read(part)
