@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from playwright.sync_api import Locator, Page, expect
 from kneewall.bundle import Bundle
 from kneewall.compiler import compile_packs
 from kneewall.web.accounts import Accounts
-from tests.jobs import ONE_ZONE, THREE_ZONES, VACUUM
+from tests.jobs import ONE_ZONE, THREE_ZONES, VACUUM, Found
 from tests.phone_hand import Hand, in_hand
 from tests.phone_office import ROOT, PhoneOffice
 from tests.phone_work import Work
@@ -128,25 +129,33 @@ def read_at_the_office(hand: Hand, visit: str) -> Locator:
     return page
 
 
-def test_one_zone_with_a_heat_kit(office: PhoneOffice, tmp_path: Path) -> None:
-    with in_hand(office, tmp_path / "phone", color_scheme="dark") as hand:
-        visit = set_out(hand, ONE_ZONE_LISTS, "Attic air handler", "Outdoor unit\nHeat kit")
-        work = Work(hand, bundle(), visit, ONE_ZONE, VACUUM)
-        for name in ONE_ZONE_LISTS:
-            work.through(name)
-        all_done(hand, visit, ONE_ZONE_LISTS)
-        page = read_at_the_office(hand, visit)
-        for said in ONE_ZONE_FOUND:
-            expect(page).to_contain_text(said)
+@dataclass(frozen=True)
+class Job:
+    """A visit: its lists, the members of the system, what is found on it and what the office then says."""
+
+    lists: list[str]
+    indoor: str
+    circuits: str
+    found: Found
+    said: list[str]
 
 
-def test_three_zones(office: PhoneOffice, tmp_path: Path) -> None:
-    with in_hand(office, tmp_path / "phone", color_scheme="light") as hand:
-        visit = set_out(hand, THREE_ZONE_LISTS, "Hall\nKitchen\nRooms above", "Outdoor unit")
-        work = Work(hand, bundle(), visit, THREE_ZONES, VACUUM)
-        for name in THREE_ZONE_LISTS:
+ONE = Job(ONE_ZONE_LISTS, "Attic air handler", "Outdoor unit\nHeat kit", ONE_ZONE, ONE_ZONE_FOUND)
+THREE = Job(
+    THREE_ZONE_LISTS, "Hall\nKitchen\nRooms above", "Outdoor unit", THREE_ZONES, THREE_ZONE_FOUND
+)
+
+
+@pytest.mark.parametrize(
+    ("job", "light"), [(ONE, "dark"), (THREE, "light")], ids=["one zone, heat kit", "three zones"]
+)
+def test_a_whole_job(office: PhoneOffice, tmp_path: Path, job: Job, light: str) -> None:
+    with in_hand(office, tmp_path / "phone", color_scheme=light) as hand:
+        visit = set_out(hand, job.lists, job.indoor, job.circuits)
+        work = Work(hand, bundle(), visit, job.found, VACUUM)
+        for name in job.lists:
             work.through(name)
-        all_done(hand, visit, THREE_ZONE_LISTS)
+        all_done(hand, visit, job.lists)
         page = read_at_the_office(hand, visit)
-        for said in THREE_ZONE_FOUND:
+        for said in job.said:
             expect(page).to_contain_text(said)

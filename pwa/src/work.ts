@@ -189,7 +189,7 @@ export function nextStep(work: Work, checklist: Checklist, after?: string): Step
   return free ?? open[0] ?? null;
 }
 
-/** Calculators of which the visit has some value of its own, or whose step is in its checklists. */
+/** Calculators of which the visit has some value of its own. */
 export function calculatorsUsed({ engine, visit }: Work): Calculator[] {
   if (!visit) return [];
   const entered = new Set([...visit.readings.values()].map(({ quantity }) => quantity));
