@@ -23,7 +23,7 @@ from playwright.sync_api import (
     sync_playwright,
 )
 
-from tests.phone_office import PhoneOffice
+from tests.phone_office import PhoneOffice, rules
 
 FLAGS = [
     "--no-sandbox",
@@ -171,3 +171,15 @@ def in_hand(office: PhoneOffice, profile: Path, **context: Any) -> Iterator[Hand
             except Exception as fault:  # noqa: BLE001  a browser that was killed cannot be closed
                 faults += [] if "closed" in str(fault) else [str(fault)]
     assert not faults
+
+
+@contextmanager
+def enrolled(folder: Path, **context: Any) -> Iterator[Hand]:
+    """A phone enrolled at an office of its own, which has the invented rules."""
+    office = PhoneOffice(folder / "office")
+    office.publish(rules())
+    office.start()
+    with in_hand(office, folder / "phone", **context) as hand:
+        hand.enrol()
+        yield hand
+    office.kill()

@@ -8,22 +8,15 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import expect
 
-from tests.phone_hand import Hand, in_hand
-from tests.phone_office import PhoneOffice, rules
+from tests.phone_hand import Hand, enrolled
 
 pytestmark = pytest.mark.browser
 
 
 @pytest.fixture(scope="module")
 def hand(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Hand]:
-    folder = tmp_path_factory.mktemp("entry")
-    office = PhoneOffice(folder / "office")
-    office.publish(rules())
-    office.start()
-    with in_hand(office, folder / "phone") as hand:
-        hand.enrol()
+    with enrolled(tmp_path_factory.mktemp("entry")) as hand:
         yield hand
-    office.kill()
 
 
 @pytest.fixture
