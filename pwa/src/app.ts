@@ -7,7 +7,7 @@ import { strip } from "./parts/frame.ts";
 import type { Phone } from "./phone.ts";
 import { pathOf, routeOf } from "./routes.ts";
 import type { Route } from "./routes.ts";
-import { words } from "./words/en.ts";
+import { words } from "./words/index.ts";
 import "./screens/calculator.ts";
 import "./screens/calculators.ts";
 import "./screens/checklist.ts";

@@ -5,6 +5,7 @@ import "./style.css";
 
 const phone = new Phone();
 showTheme(phone.settings.theme);
+document.documentElement.lang = phone.settings.language;
 matchMedia(DARK).addEventListener("change", () => showTheme(phone.settings.theme));
 
 const app = new App();

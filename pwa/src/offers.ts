@@ -7,14 +7,16 @@ import type { Speaker } from "./parts/say.ts";
 import { pathOf } from "./routes.ts";
 import { calculatorOf } from "./work.ts";
 import type { Work } from "./work.ts";
+import { words } from "./words/index.ts";
 
 /** A value that may be taken into a field. */
 export interface Offer {
   /** The calculator that finds it; empty of today's date. */
   by: string;
+  /** What is entered when it is taken. */
   text: string;
-  /** The unit of `text`, as it is read out. */
-  shown: string;
+  /** The same, in words and with its unit. */
+  said: string;
   /** Where its working stands. */
   href?: string;
   /** Beside it: nothing was entered yet, the same, something else. */
@@ -26,7 +28,7 @@ export function offersFor(to: Speaker, work: Work, entry: Entry, today: string):
   const { quantity, member, si, text } = entry;
   const free = text.trim() === "";
   if (quantity.type === "date" && free) {
-    return [{ by: "", text: today, shown: "", is: "free" }];
+    return [{ by: "", text: today, said: words.field.today(today), is: "free" }];
   }
   const unit = quantity.unit ? unitOf(to, entry) : null;
   const own = si === null ? "" : plainly(sayValue(to, quantity, si, unit));
@@ -41,8 +43,9 @@ export function offersFor(to: Speaker, work: Work, entry: Entry, today: string):
       const calculator = calculatorOf(work.engine, derived.id);
       const of = {
         by: calculator?.title ?? derived.label,
-        text: found.text,
-        shown: found.unit,
+        // A flag is entered in the same words in every language.
+        text: typeof value === "boolean" ? (value ? "yes" : "no") : found.text,
+        said: plainly(found),
         is,
       } as const;
       if (!calculator) return [of];

@@ -22,7 +22,8 @@ import { readSettings, writeSettings } from "./settings.ts";
 import type { Settings } from "./settings.ts";
 import { Office } from "./sync/office.ts";
 import { Sync } from "./sync/sync.ts";
-import { words } from "./words/en.ts";
+import { en } from "./words/en.ts";
+import { words } from "./words/index.ts";
 
 /** An edition made ready. */
 export interface Rules {
@@ -71,7 +72,7 @@ export class Phone extends EventTarget {
       app: APP_VERSION,
       clock: { wall: () => new Date(), mono: () => performance.now() },
       storage: localStorage,
-      alarmText: words.alarm.forOffice,
+      alarmText: en.alarm.forOffice,
       onBlocked: () => this.#trouble(words.store.blocked),
     });
     const { db } = this.ledger;
@@ -96,7 +97,7 @@ export class Phone extends EventTarget {
     for (const part of [this.ledger, this.sync, this.release])
       part.addEventListener("change", changed);
     this.release.addEventListener("failed", () => {
-      void this.ledger.tell("install-failed", words.release.failed).catch(() => undefined);
+      void this.ledger.tell("install-failed", en.release.failed).catch(() => undefined);
     });
   }
 
@@ -149,6 +150,7 @@ export class Phone extends EventTarget {
   set(change: Partial<Settings>): void {
     this.settings = { ...this.settings, ...change };
     writeSettings(this.settings);
+    if (change.language) return location.reload();
     this.changed();
   }
 
@@ -215,10 +217,11 @@ export class Phone extends EventTarget {
 
   #failedToWrite(error: unknown): void {
     const full = error instanceof StoreFull;
-    this.#trouble(full ? words.store.full : words.store.notSaved);
+    const what = full ? "full" : "notSaved";
+    this.#trouble(words.store[what]);
     this.#note("write", error);
     const kind = full ? "storage-full" : "write-failed";
-    void this.ledger.tell(kind, this.trouble).catch(() => undefined);
+    void this.ledger.tell(kind, en.store[what]).catch(() => undefined);
   }
 
   #trouble(text: string): void {
@@ -250,7 +253,7 @@ export class Phone extends EventTarget {
   async #open(edition: Edition): Promise<Rules | null> {
     try {
       const { hash, pointer } = edition;
-      return { hash, pointer, engine: openBundle(edition.bytes) };
+      return { hash, pointer, engine: openBundle(edition.bytes, this.settings.language) };
     } catch (error) {
       this.#note("rules", error);
       return null;
@@ -283,13 +286,14 @@ export class Phone extends EventTarget {
 
   async #refused(pointer: EditionPointer, refusal: Refusal): Promise<void> {
     const reason = words.rules.refused(pointer.number, refusal);
-    this.#note("rules", reason);
+    const told = en.rules.refused(pointer.number, refusal);
+    this.#note("rules", told);
     // Bytes that arrived damaged are asked for again next time; the rest will not change by itself.
     if (refusal.why === "size" || refusal.why === "hash") return;
     const refused = { hash: pointer.hash, app: APP_VERSION, reason };
     await this.queue.setMeta("refusedEdition", refused);
     const kind = refusal.why === "self-test" ? "self-test-failed" : "edition-refused";
-    await this.ledger.tell(kind, reason, pointer.hash);
+    await this.ledger.tell(kind, told, pointer.hash);
     this.refusedEdition = refused;
     this.changed();
   }

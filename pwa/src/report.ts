@@ -20,7 +20,7 @@ import {
   stepsOf,
 } from "./work.ts";
 import type { Work } from "./work.ts";
-import { words } from "./words/en.ts";
+import { words } from "./words/index.ts";
 
 export interface Finding {
   verdict: Verdict;
@@ -263,9 +263,11 @@ function labelOf(to: Speaker, { engine }: Work, { quantity: id, member }: Readin
 }
 
 /** As a person typed it; a choice by its label. */
-function typed(to: Speaker, { quantity: id, text, unit, si, origin }: Reading): string {
+function typed(to: Speaker, { quantity: id, text, unit, si }: Reading): string {
   const quantity = to.quantity(id);
-  if (quantity && si !== null && origin === "picked") return plainly(sayValue(to, quantity, si));
+  const { type = "number" } = quantity ?? {};
+  if (quantity && si !== null && (type === "choice" || type === "flag"))
+    return plainly(sayValue(to, quantity, si));
   const label = to.bundle.units[unit ?? ""]?.label ?? "";
   return /[\d.,]$/.test(text) ? plainly({ text, unit: label }) : text;
 }

@@ -1,22 +1,30 @@
 /** What a person chose for this phone. Read before the first paint, so not from the database. */
 export type Theme = "auto" | "attic" | "sun";
 export type UnitSystem = "ip" | "si";
+export type Language = "en" | "es";
 
 export interface Settings {
   theme: Theme;
   system: UnitSystem;
+  language: Language;
 }
 
 const KEY = "kneewall.settings";
-const FIRST: Settings = { theme: "auto", system: "ip" };
+export const LANGUAGES: readonly Language[] = ["en", "es"];
 
 export function readSettings(): Settings {
   try {
     const found = JSON.parse(localStorage.getItem(KEY) ?? "{}") as Partial<Settings>;
-    return { ...FIRST, ...found };
+    return { ...first(), ...found };
   } catch {
-    return FIRST;
+    return first();
   }
+}
+
+function first(): Settings {
+  const own = globalThis.navigator?.language ?? "";
+  const language = LANGUAGES.find((each) => own.startsWith(each)) ?? "en";
+  return { theme: "auto", system: "ip", language };
 }
 
 /** Also shows them on the page. */

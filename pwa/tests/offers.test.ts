@@ -65,9 +65,13 @@ function offers(
 test("what is found is offered to its own member, with the way to its working", () => {
   const loads = { a: 30, b: 60 };
   const href = "/calculators/fuses/run.least?member=";
-  const offer = { by: "Fuses", shown: "A", is: "free" };
-  assert.deepEqual(offers(loads, { member: "a" }), [{ ...offer, text: "10", href: `${href}a` }]);
-  assert.deepEqual(offers(loads, { member: "b" }), [{ ...offer, text: "20", href: `${href}b` }]);
+  const offer = { by: "Fuses", is: "free" };
+  assert.deepEqual(offers(loads, { member: "a" }), [
+    { ...offer, text: "10", said: "10 A", href: `${href}a` },
+  ]);
+  assert.deepEqual(offers(loads, { member: "b" }), [
+    { ...offer, text: "20", said: "20 A", href: `${href}b` },
+  ]);
 });
 
 test("nothing is offered while it is unknown", () => {

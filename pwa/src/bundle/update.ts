@@ -8,6 +8,7 @@ import { FORMAT } from "../generated/bundle.ts";
 import type { Bundle } from "../generated/bundle.ts";
 import { selfTest } from "./selftest.ts";
 import type { Fault } from "./selftest.ts";
+import { inTongue } from "./tongue.ts";
 
 export interface Edition {
   hash: string;
@@ -88,11 +89,11 @@ export async function update(pointer: EditionPointer, options: UpdateOptions): P
 }
 
 /** Throws when the bytes are no bundle that this release can run. */
-export function openBundle(bytes: Uint8Array | ArrayBuffer): Engine {
+export function openBundle(bytes: Uint8Array | ArrayBuffer, language = "en"): Engine {
   const bundle = JSON.parse(new TextDecoder("utf-8", { fatal: true }).decode(bytes)) as Bundle;
   const format = bundle.format ?? FORMAT;
   if (format !== FORMAT) throw new RangeError(`format ${format}`);
-  return new Engine(bundle);
+  return new Engine(inTongue(bundle, language));
 }
 
 /** Compares dotted numbers: 0.10.0 is later than 0.9. */

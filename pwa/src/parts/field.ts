@@ -4,7 +4,7 @@ import type { TemplateResult } from "lit";
 import { live } from "lit/directives/live.js";
 import type { Entry } from "../form.ts";
 import type { Quantity } from "../generated/bundle.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 import { plainly } from "../bundle/reading.ts";
 import type { Offer } from "../offers.ts";
 import { sayProblem, sayValue, unitOf } from "./say.ts";
@@ -253,10 +253,9 @@ function askAgain(to: Speaker, entry: Entry, on: FieldEvents): TemplateResult {
 /** What rules find for this field: to be taken, or, where something else stands there, to be seen. */
 function offered(
   entry: Entry,
-  { by, text, shown, href, is }: Offer,
+  { by, text, said: value, href, is }: Offer,
   on: FieldEvents,
 ): TemplateResult {
-  const value = by ? plainly({ text, unit: shown }) : words.field.today(text);
   const said = {
     free: words.field.foundBy(by),
     other: words.field.finds(by, value),

@@ -2,7 +2,7 @@
 import { html, nothing } from "lit";
 import type { TemplateResult } from "lit";
 import type { Phone } from "../phone.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 import { sign } from "./sign.ts";
 
 export interface Act {

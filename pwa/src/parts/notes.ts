@@ -3,7 +3,7 @@ import { html, nothing } from "lit";
 import type { TemplateResult } from "lit";
 import type { Visit } from "../book.ts";
 import { pathOf } from "../routes.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 import { Screen } from "./element.ts";
 import { valueOf } from "./field.ts";
 import { clock } from "./frame.ts";

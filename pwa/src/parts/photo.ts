@@ -6,7 +6,7 @@ import type { Photo } from "../generated/records.ts";
 import { StoreFull } from "../ledger/errors.ts";
 import { sortOf, withoutNotes } from "../picture.ts";
 import { pathOf } from "../routes.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 import { Screen } from "./element.ts";
 import { valueOf } from "./field.ts";
 import { clock } from "./frame.ts";

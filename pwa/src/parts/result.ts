@@ -4,7 +4,7 @@ import type { TemplateResult } from "lit";
 import { Unknown } from "../engine/index.ts";
 import type { CheckResult, Need, Step } from "../engine/index.ts";
 import type { Bundle, Quantity, Value } from "../generated/bundle.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 import { plainly } from "../bundle/reading.ts";
 import {
   sayAmended,

@@ -3,7 +3,7 @@ import { html } from "lit";
 import type { TemplateResult } from "lit";
 import { live } from "lit/directives/live.js";
 import type { Entry } from "../form.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 import { fieldId, valueOf } from "./field.ts";
 import type { FieldEvents } from "./field.ts";
 import { unitOf } from "./say.ts";

@@ -5,7 +5,7 @@ import { Unknown } from "../engine/index.ts";
 import type { Amended, Detail, Need, Part } from "../engine/index.ts";
 import type { Bundle, Quantity, Replaced, SourceRef, Value } from "../generated/bundle.ts";
 import type { Past } from "../past.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 
 /** Who is spoken to, and of what. */
 export interface Speaker {
@@ -22,6 +22,9 @@ export function sayValue(
   value: Value,
   unit?: string | null,
 ): Shown {
+  if (typeof value === "boolean") {
+    return { text: words.field[value ? "yes" : "no"].toLowerCase(), unit: "" };
+  }
   return showValue(to.bundle, quantity, value, unit || to.system);
 }
 

@@ -2,7 +2,7 @@
 import { html, nothing, svg } from "lit";
 import type { TemplateResult } from "lit";
 import type { Finding, Report, Row } from "../report.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 import { chart } from "./chart.ts";
 import { sign } from "./sign.ts";
 

@@ -11,7 +11,7 @@ import type { Draft } from "../ledger/ledger.ts";
 import type { RunningTimer } from "../ledger/schema.ts";
 import { elapsed, look } from "../ledger/timer.ts";
 import { uuid4 } from "../ledger/uuid.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 import { Screen } from "./element.ts";
 import { field } from "./field.ts";
 import { unitOf } from "./say.ts";

@@ -18,7 +18,7 @@ import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
 import { collectionsIn, quantityOf } from "../work.ts";
 import type { Ground } from "../work.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 import { addMember } from "./visit.ts";
 
 type CalculatorRoute = Extract<Route, { at: "calculator" }>;

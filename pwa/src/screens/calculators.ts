@@ -11,7 +11,7 @@ import type { Route } from "../routes.ts";
 import { Desk } from "../desk.ts";
 import { calculatorsUsed, evaluate } from "../work.ts";
 import type { Work } from "../work.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 import { signOf } from "./visit.ts";
 
 /** More calculators than fit a screen or two. */

@@ -17,7 +17,7 @@ import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
 import { evaluate, heldBackBy, nextStep, quantityOf, stepsOf, waitOf, worst } from "../work.ts";
 import type { Work } from "../work.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 
 /** Readings named below a step that is done. */
 const VALUES = 3;

@@ -5,7 +5,7 @@ import { Screen, go } from "../parts/element.ts";
 import { valueOf } from "../parts/field.ts";
 import { back, bar } from "../parts/frame.ts";
 import { NoContact, NotKnown, Refused, Wait } from "../sync/office.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 
 class Enrol extends Screen {
   static override properties = {

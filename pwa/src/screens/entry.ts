@@ -19,7 +19,7 @@ import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
 import { evaluate, quantityOf } from "../work.ts";
 import type { Ground } from "../work.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 
 type Said = Pick<Reading, "text" | "unit" | "si" | "source"> & { reason?: string };
 
@@ -136,11 +136,9 @@ class EntryScreen extends Screen {
   /** The working of what was taken. */
   #found(to: Speaker, ground: Ground, entry: Entry): TemplateResult[] {
     return offersFor(to, evaluate(ground), entry, "").map(
-      ({ by, text, shown, href }) =>
+      ({ by, said, href }) =>
         html`<p>
-          <a class="quiet" href=${href ?? nothing}
-            >${words.field.finds(by, plainly({ text, unit: shown }))}</a
-          >
+          <a class="quiet" href=${href ?? nothing}>${words.field.finds(by, said)}</a>
         </p>`,
     );
   }

@@ -13,7 +13,7 @@ import { saySource, sayValue } from "../parts/say.ts";
 import type { Speaker } from "../parts/say.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 
 class Handbook extends Screen {
   static override properties = { ...Screen.properties, route: { attribute: false } };

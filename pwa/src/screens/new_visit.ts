@@ -9,7 +9,7 @@ import { Screen, go } from "../parts/element.ts";
 import { valueOf } from "../parts/field.ts";
 import { back, bar, day } from "../parts/frame.ts";
 import { sign } from "../parts/sign.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 
 const KINDS: VisitKind[] = ["install", "commissioning", "maintenance", "fault"];
 const NEW = "new";

@@ -6,7 +6,7 @@ import { Screen } from "../parts/element.ts";
 import { back, bar, clock } from "../parts/frame.ts";
 import { line } from "../parts/result.ts";
 import { offerFiles, textFile } from "../parts/share.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 
 class Parked extends Screen {
   protected override render(): TemplateResult {

@@ -14,7 +14,7 @@ import type { Route } from "../routes.ts";
 import { evaluate } from "../work.ts";
 import type { Ground } from "../work.ts";
 import type { Rules } from "../phone.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 
 class ReportScreen extends Screen {
   static override properties = {

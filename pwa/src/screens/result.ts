@@ -15,7 +15,7 @@ import { sign } from "../parts/sign.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
 import { quantityOf } from "../work.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 import { chosenMembers } from "./calculator.ts";
 
 class Result extends Screen {

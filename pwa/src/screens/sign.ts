@@ -11,7 +11,7 @@ import type { Route } from "../routes.ts";
 import type { Rules } from "../phone.ts";
 import { evaluate, snapshotOf } from "../work.ts";
 import type { Ground } from "../work.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 
 const BOX = { width: 600, height: 200 };
 const LONGEST = 60_000;

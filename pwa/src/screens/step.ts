@@ -24,7 +24,7 @@ import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
 import { heldBackBy, nextStep, quantityOf, waitOf } from "../work.ts";
 import type { Wait } from "../work.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 import { stateOfStep } from "./checklist.ts";
 
 type Outcome = StepDone["outcome"];

@@ -10,11 +10,14 @@ import { offerFiles, textFile } from "../parts/share.ts";
 import { sign } from "../parts/sign.ts";
 import type { Sign } from "../parts/sign.ts";
 import { pathOf } from "../routes.ts";
-import type { Theme, UnitSystem } from "../settings.ts";
-import { words } from "../words/en.ts";
+import { LANGUAGES } from "../settings.ts";
+import type { Language, Theme, UnitSystem } from "../settings.ts";
+import { words } from "../words/index.ts";
 
 const THEMES: Theme[] = ["auto", "attic", "sun"];
 const SYSTEMS: UnitSystem[] = ["ip", "si"];
+/** Each by its own name, so that it is found by those who read no other. */
+const LANGUAGE_NAMES: Readonly<Record<Language, string>> = { en: "English", es: "Español" };
 
 class ThisPhone extends Screen {
   static override properties = {
@@ -85,6 +88,14 @@ class ThisPhone extends Screen {
           phone.settings.system,
           words.phone.systems,
           (system) => phone.set({ system }),
+        )}
+        ${choose(
+          words.phone.language,
+          "language",
+          LANGUAGES,
+          phone.settings.language,
+          LANGUAGE_NAMES,
+          (language) => phone.set({ language }),
         )}
       </main>
       ${this.#bar()}`;

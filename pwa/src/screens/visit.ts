@@ -32,7 +32,7 @@ import {
   worst,
 } from "../work.ts";
 import type { Ground, Work } from "../work.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 
 /** So many further checklists stand open. */
 const FEW = 4;

@@ -8,7 +8,7 @@ import { bar, day } from "../parts/frame.ts";
 import { line } from "../parts/result.ts";
 import { sign } from "../parts/sign.ts";
 import { pathOf } from "../routes.ts";
-import { words } from "../words/en.ts";
+import { words } from "../words/index.ts";
 
 const CLOSED_SHOWN = 20;
 

@@ -6,7 +6,7 @@ const count = (n: number, one: string, many: string): string => `${n} ${n === 1 
 
 const MONTHS = "Jan Feb Mar Apr May June July Aug Sep Oct Nov Dec".split(" ");
 
-export const words = {
+export const en = {
   name: "Kneewall",
   saved: "saved",
   places: { label: "Places", visits: "Visits", calculators: "Calculators", phone: "This phone" },
@@ -82,7 +82,7 @@ export const words = {
   },
   /** A day, its year only where it is another than this. */
   day: (iso: string, now = new Date()): string => {
-    const date = words.date(iso);
+    const date = en.date(iso);
     return iso.startsWith(`${now.getFullYear()}-`) ? date.slice(0, -5) : date;
   },
 
@@ -106,7 +106,7 @@ export const words = {
     foundBy: (calculator: string): string => `found by ${calculator}`,
     finds: (calculator: string, value: string): string => `${calculator} finds ${value}`,
     asFoundBy: (calculator: string): string => `as found by ${calculator}`,
-    today: (day: string): string => `today, ${words.day(day)}`,
+    today: (day: string): string => `today, ${en.day(day)}`,
     row: (n: number): string => `Entry ${n}`,
     rowOf: (n: number, column: string): string => `Entry ${n}, ${column}`,
     kept: (time: string): string => `kept ${time}`,
@@ -518,6 +518,7 @@ export const words = {
     themes: { auto: "As the phone", attic: "Attic", sun: "Sun" },
     units: "Units",
     systems: { ip: "Inch-pound", si: "SI" },
+    language: "Language",
     states: {
       "no-contact": "The office does not answer. Kneewall tries again by itself while it is open.",
       "not-known":

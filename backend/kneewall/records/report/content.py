@@ -218,7 +218,9 @@ class _Writer:
 
     def _row(self, line: ReadingLine) -> Row:
         reading = line.reading
-        picked = reading.origin == "picked"
+        quantity = self._quantity(reading)
+        # Another phone may show the same choice in another language.
+        picked = quantity is not None and quantity.type in ("choice", "flag")
         under = ["" if picked or not line.shown else f"that is {line.shown}", _origin(reading)]
         under.append(self._who(reading.source))
         if not line.here:
