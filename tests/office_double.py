@@ -164,8 +164,9 @@ class Wire:
     def headers(self, **more: str) -> dict[str, str]:
         return {"Authorization": f"Bearer {self.token}", "X-Kneewall": "1"} | more
 
-    def get(self, path: str) -> TestResponse:
-        return self.client.get(f"/api/1/{path}", headers=self.headers())
+    def get(self, path: str, accept: str = "") -> TestResponse:
+        headers = self.headers(**{"Accept-Encoding": accept})
+        return self.client.get(f"/api/1/{path}", headers=headers)
 
     def post(self, path: str, body: Any) -> TestResponse:
         return self.client.post(f"/api/1/{path}", json=body, headers=self.headers())

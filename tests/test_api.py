@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import brotli
 import pytest
 
 from kneewall.records.devices import make_code, revoke
@@ -282,6 +283,25 @@ def test_editions(office: OfficeDouble, wire: Wire) -> None:
     back = office.publish("7.2", "back again")
     assert (back.number, back.hash) == (3, first.hash)
     assert wire.get("edition").get_json()["number"] == 3
+
+
+def test_an_edition_is_sent_packed_to_whoever_can_unpack_it(
+    office: OfficeDouble, wire: Wire
+) -> None:
+    published = office.publish()
+    packed_file = office.office.folder.packed_edition_file(published.hash)
+    for before in ("nothing", "what was packed", "something else"):
+        if before == "something else":
+            packed_file.write_bytes(brotli.compress(b"{}"))
+        answer = wire.get(f"editions/{published.hash}", accept="gzip, br")
+        assert answer.headers["Content-Encoding"] == "br"
+        assert "Accept-Encoding" in answer.headers["Vary"]
+        assert hashlib.sha256(brotli.decompress(answer.data)).hexdigest() == published.hash
+        assert packed_file.read_bytes() == answer.data, before
+    for accepted in ("gzip", "br;q=0", ""):
+        answer = wire.get(f"editions/{published.hash}", accept=accepted)
+        assert "Content-Encoding" not in answer.headers
+        assert len(answer.data) == published.size
 
 
 @pytest.mark.parametrize("digest", ["0" * 64, "..%2f..%2fsecrets%2fpepper", "x", "A" * 64])

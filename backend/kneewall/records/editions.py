@@ -13,6 +13,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+import brotli
 import sqlalchemy as sa
 
 from kneewall.bundle import Bundle, BundleError, load_bundle
@@ -48,6 +49,7 @@ class Editions:
         self.folder = folder
         self._ready: OrderedDict[str, tuple[Engine, threading.Lock]] = OrderedDict()
         self._guard = threading.Lock()
+        self._packing = threading.Lock()
 
     def live(self) -> Publication | None:
         found = self._publications(1)
@@ -73,6 +75,21 @@ class Editions:
         if hashlib.sha256(raw).hexdigest() != digest:
             raise EditionError(f"{file}: its bytes are not those it is named for. Restore it.")
         return raw
+
+    def packed(self, digest: str) -> bytes:
+        """The same bytes by brotli, for the wire; made when first asked for and kept beside them.
+
+        Raises EditionError as `raw` does.
+        """
+        file = self.folder.packed_edition_file(digest)
+        with self._packing:
+            if _HASH.match(digest) and file.is_file():
+                packed = file.read_bytes()
+                if _unpacked_hash(packed) == digest:
+                    return packed
+            packed = bytes(brotli.compress(self.raw(digest), mode=brotli.MODE_TEXT))
+            write_durably(file, packed)
+        return packed
 
     def engine(self, digest: str) -> tuple[Engine, threading.Lock]:
         """The engine of an edition, and the lock to hold while it evaluates."""
@@ -144,6 +161,14 @@ class Editions:
         with self.store.reading() as connection:
             rows = connection.execute(query.limit(limit) if limit else query).all()
         return [_publication(row) for row in rows]
+
+
+def _unpacked_hash(packed: bytes) -> str:
+    """The hash of what was packed; "" where the file was changed."""
+    try:
+        return hashlib.sha256(brotli.decompress(packed)).hexdigest()
+    except brotli.error:
+        return ""
 
 
 def _publication(row: AnyRow) -> Publication:

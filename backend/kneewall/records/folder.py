@@ -3,7 +3,7 @@
 kneewall.sqlite     the database, unless another was named
 packs/house/        the company's own rules
 drafts/             rules being worked on
-editions/HASH.json  every edition ever published
+editions/HASH.json  every edition ever published; HASH.json.br is the same for the wire, made again where it lacks
 photos/ab/HASH      photos by the hash of their bytes; photos/parts/ while they arrive
 secrets/            what must not leak, readable by its owner alone
 lock                held by the one server of this folder
@@ -40,6 +40,9 @@ class DataFolder:
 
     def edition_file(self, digest: str) -> Path:
         return self.root / "editions" / f"{digest}.json"
+
+    def packed_edition_file(self, digest: str) -> Path:
+        return self.root / "editions" / f"{digest}.json.br"
 
     def photo_file(self, digest: str) -> Path:
         return self.root / "photos" / digest[:2] / digest

@@ -117,13 +117,18 @@ def edition() -> Response:
 @routes.get("/api/1/editions/<digest>")
 def edition_bytes(digest: str) -> Response:
     _within(f"edition {request.remote_addr}", _PER_MINUTE, 60)
+    packed = request.accept_encodings["br"] > 0
+    editions = office().editions
     try:
-        raw = office().editions.raw(digest)
+        content = editions.packed(digest) if packed else editions.raw(digest)
     except EditionError as error:
         raise ApiProblem(404, str(error), "Ask for the live edition.") from None
-    response = Response(raw, mimetype="application/json")
+    response = Response(content, mimetype="application/json")
     response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
-    response.set_etag(digest)
+    response.vary.add("Accept-Encoding")
+    if packed:
+        response.content_encoding = "br"
+    response.set_etag(f"{digest}-br" if packed else digest)
     response.make_conditional(request)
     return response
 
