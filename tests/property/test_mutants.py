@@ -1,37 +1,53 @@
-"""Mutated copies of the real rules: each compiles or is refused, soon, in little memory, kept work or not."""
+"""Mutated rules: each compiles or is refused, soon, in little memory; what compiles answers whatever it is asked."""
 
 from __future__ import annotations
 
 import multiprocessing
 import os
 import random
+import re
 import resource
 import shutil
 import signal
 import tempfile
 import time
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
 import pytest
 
-from kneewall.compiler import CompileError, compile_packs
+from kneewall.bundle import Bundle, load_bundle
+from kneewall.compiler import CompileError, schema
+from kneewall.compiler.calls import CALLS, TABLE_CALLS
+from kneewall.compiler.context import context
 from kneewall.compiler.kept import Kept
+from kneewall.compiler.link import compile_items
+from kneewall.compiler.warnings import warnings_of
+from kneewall.engine import Engine
+from kneewall.explain import Explainer
+from tests.property.grounds import Ground, grounds
 from tests.property.hostile import LINE
 from tests.property.mutants import mutate
+from tests.property.test_graphs import HEADS, heads
 
 RULES: Final = Path(__file__).parents[2] / "rules"
-LONGEST: Final = 20
-"""Seconds of the processor after which a compilation is taken for endless."""
+LONGEST: Final = 2
+"""Seconds of the processor for one mutant of the small packs."""
+LONGEST_OF_THE_TRADE: Final = 20
+"""For one of the trade's rules, of which a first compilation takes some seconds."""
 MOST_MEMORY: Final = 200_000
-"""Kilobytes over what the first compilation took."""
-MUTANTS: Final = int(os.environ.get("KNEEWALL_MUTANTS", "4000"))
-"""In a long run: four a second on one core, so that a hundred thousand take a night."""
+"""Kilobytes that a process takes in all that compiles mutants of the small packs."""
+MUTANTS: Final = int(os.environ.get("KNEEWALL_MUTANTS", "100000"))
+"""Of the small packs, in a long run."""
 CHUNK: Final = 500
-EVERY: Final = 100
-"""One mutant in so many is compiled anew as well, without anything kept."""
+OF_THE_TRADE: Final = 500
+"""Of the trade's own rules, in a long run."""
+EVERY: Final = 50
+"""One mutant in so many is compiled anew as well, without anything kept, and its faults are shown in their lines."""
+SELDOM: Final = {"units.csv": 0.1, "pack.yaml": 0.3}
+"""Files that are mutated less often than others: units take long to read."""
 
 
 class TooLongError(BaseException):
@@ -44,64 +60,110 @@ class Tally:
     compiled: int = 0
     slowest: float = 0.0
     memory: int = 0
+    numbers: set[str] = field(default_factory=set)
+    """Of all faults met."""
 
     def add(self, other: Tally) -> None:
         self.mutants += other.mutants
         self.compiled += other.compiled
         self.slowest = max(self.slowest, other.slowest)
         self.memory = max(self.memory, other.memory)
+        self.numbers |= other.numbers
 
     def __str__(self) -> str:
         return (
             f"{self.mutants:,} mutants, {self.compiled:,} compiled; the slowest took {self.slowest:.2f} s, "
-            f"the most memory was {self.memory / 1000:.0f} MB over the rules themselves"
+            f"the most memory was {self.memory / 1000:.0f} MB, {len(self.numbers)} kinds of fault"
         )
 
 
-def outcome(folder: Path, kept: Kept | None = None) -> bytes | list[str]:
-    """The bundle's bytes, or the lines of the refusal."""
-    try:
-        return compile_packs([folder], kept).raw
-    except CompileError as error:
-        return [str(fault) for fault in error.faults]
+class Arena:
+    """A copy of some packs in which one file at a time is a mutant."""
+
+    def __init__(self, folders: list[Path], longest: float) -> None:
+        self.folders = folders
+        self.longest = longest
+        files = (path for folder in folders for path in folder.rglob("*.*"))
+        self.texts = {
+            path: path.read_text(encoding="utf-8")
+            for path in sorted(files)
+            if path.suffix in (".yaml", ".csv")
+        }
+        self.kept = Kept()
+        assert isinstance(self.outcome(self.kept), bytes)
+
+    def outcome(self, kept: Kept | None = None) -> bytes | list[str]:
+        """The bundle's bytes, or the lines of the refusal."""
+        try:
+            compiled = compile_items(self.folders, kept)
+        except CompileError as error:
+            faults = error.faults
+        else:
+            warnings = warnings_of(compiled)
+            assert all(str(warning).isprintable() for warning in warnings)
+            return compiled.bundle.raw
+        if kept is None:
+            assert all(line.isprintable() for fault in faults for line in context(fault))
+        return [str(fault) for fault in faults]
+
+    def meet(self, rng: random.Random, name: str, *, anew: bool) -> Tally:
+        """One mutant. Raises AssertionError, also for whatever the compiler let through."""
+        weights = [SELDOM.get(path.name, 1.0) for path in self.texts]
+        (path,) = rng.choices(list(self.texts), weights)
+        data = mutate(self.texts[path], rng, sheet=path.suffix == ".csv")
+        path.write_bytes(data)
+        started = time.process_time()
+        signal.setitimer(signal.ITIMER_PROF, self.longest)
+        try:
+            found = self.outcome(self.kept)
+            signal.setitimer(signal.ITIMER_PROF, 0)
+            took = time.process_time() - started
+            if isinstance(found, bytes):
+                ask(load_bundle(found))
+            else:
+                assert found
+                assert all(LINE.fullmatch(line) and line.isprintable() for line in found), found
+            if anew:
+                assert self.outcome() == found, "compiled anew it comes out otherwise"
+        except BaseException as error:
+            odd = Path(tempfile.gettempdir()) / f"mutant-{name}-{path.name}"
+            odd.write_bytes(data)
+            raise AssertionError(f"{odd}: {type(error).__name__} {error}") from error
+        finally:
+            signal.setitimer(signal.ITIMER_PROF, 0)
+            path.write_text(self.texts[path], encoding="utf-8")
+        numbers = set() if isinstance(found, bytes) else {numbered(line) for line in found}
+        memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+        return Tally(1, int(isinstance(found, bytes)), took, memory, numbers)
 
 
-def meet(seed: int, count: int, every: int) -> Tally:
-    """Compile so many mutants. Raises AssertionError, or whatever the compiler let through."""
+def ask(bundle: Bundle) -> None:
+    """Every quantity and check of an empty visit with one member each, opened."""
+    answer = Engine(bundle).evaluate({}, {name: ["one"] for name in bundle.collections})
+    explainer = Explainer(answer)
+    for quantity in bundle.quantities:
+        explainer.step(quantity.id, "one" if quantity.scope in bundle.collections else None)
+    for result in answer.checks():
+        explainer.message(result)
+
+
+def numbered(line: str) -> str:
+    return line.split(": ", 1)[1][:4]
+
+
+def meet(packs: Ground | None, seed: int, count: int, every: int) -> Tally:
+    """So many mutants of these packs, or of the trade's rules."""
+    signal.signal(signal.SIGPROF, _too_long)
     rng = random.Random(seed)
     tally = Tally()
     with tempfile.TemporaryDirectory() as home:
-        folder = Path(shutil.copytree(RULES, Path(home) / "rules"))
-        files = sorted([*folder.rglob("*.yaml"), *folder.rglob("*.csv")])
-        texts = {path: path.read_text(encoding="utf-8") for path in files}
-        kept = Kept()
-        assert isinstance(outcome(folder, kept), bytes)
-        before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-        signal.signal(signal.SIGPROF, _too_long)
+        if packs is None:
+            folder = shutil.copytree(RULES, Path(home) / "rules")
+            arena = Arena([folder], LONGEST_OF_THE_TRADE)
+        else:
+            arena = Arena(packs.lay(Path(home)), LONGEST)
         for number in range(count):
-            path = rng.choice(files)
-            data = mutate(texts[path], rng, sheet=path.suffix == ".csv")
-            path.write_bytes(data)
-            started = time.process_time()
-            signal.setitimer(signal.ITIMER_PROF, LONGEST)
-            try:
-                found = outcome(folder, kept)
-            except BaseException as error:
-                odd = Path(tempfile.gettempdir()) / f"mutant-{seed}-{number}-{path.name}"
-                odd.write_bytes(data)
-                raise AssertionError(f"{odd}: {type(error).__name__} {error}") from error
-            finally:
-                signal.setitimer(signal.ITIMER_PROF, 0)
-            took = time.process_time() - started
-            if isinstance(found, list):
-                assert found
-                assert all(LINE.fullmatch(line) and line.isprintable() for line in found), found
-            if number % every == every - 1:
-                assert outcome(folder) == found, f"seed {seed}, mutant {number} of {path.name}"
-            path.write_text(texts[path], encoding="utf-8")
-            memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before
-            tally.add(Tally(1, int(isinstance(found, bytes)), took, memory))
-    assert tally.memory < MOST_MEMORY, str(tally)
+            tally.add(arena.meet(rng, f"{seed}-{number}", anew=number % every == every - 1))
     return tally
 
 
@@ -109,18 +171,36 @@ def _too_long(number: int, frame: object) -> None:
     raise TooLongError
 
 
-def test_mutants_of_the_rules() -> None:
-    meet(0, 20, every=20)
+def test_the_small_packs_use_all_of_the_language(tmp_path: Path) -> None:
+    every = grounds()
+    texts = [text for ground in every for files in ground.packs.values() for text in files.values()]
+    words = {word for text in texts for word in re.findall(r"\w+", text)}
+    known = vars(schema).values()
+    forms = [form for form in known if isinstance(form, type) and issubclass(form, schema.Form)]
+    keys = {info.alias or name for form in forms for name, info in form.model_fields.items()}
+    assert not (keys | {*CALLS, *TABLE_CALLS}) - words
+    bundle = compile_items(every[0].lay(tmp_path)).bundle
+    trees = [tree for q in bundle.quantities for tree in (q.tree, q.when)]
+    trees += [function.tree for function in bundle.functions]
+    assert set().union(*map(heads, trees)) == HEADS
+
+
+def test_mutants_of_the_small_packs() -> None:
+    for seed, ground in enumerate(grounds()):
+        meet(ground, seed, 15, every=15)
 
 
 @pytest.mark.long
-def test_thousands_of_mutants_of_the_rules(capsys: pytest.CaptureFixture[str]) -> None:
-    tally = Tally()
-    workers = os.cpu_count() or 1
+def test_many_mutants(capsys: pytest.CaptureFixture[str]) -> None:
+    tally, trade = Tally(), Tally()
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(workers, mp_context=context) as pool:
+    every = grounds()
+    with ProcessPoolExecutor(os.cpu_count() or 1, mp_context=context) as pool:
         seeds = range(1, MUTANTS // CHUNK + 1)
-        for one in pool.map(meet, seeds, [CHUNK] * len(seeds), [EVERY] * len(seeds)):
+        drawn = [every[seed % len(every)] for seed in seeds]
+        for one in pool.map(meet, drawn, seeds, [CHUNK] * len(seeds), [EVERY] * len(seeds)):
             tally.add(one)
+        trade.add(pool.submit(meet, None, 0, OF_THE_TRADE, EVERY).result())
     with capsys.disabled():
-        print(f"\n{tally}")
+        print(f"\nsmall packs: {tally}\nthe trade's rules: {trade}")
+    assert tally.memory < MOST_MEMORY, str(tally)
