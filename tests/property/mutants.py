@@ -120,9 +120,9 @@ def _of_structure(data: bytes, rng: random.Random) -> bytes:
     """A value or key of the YAML is dropped, doubled, moved, retyped or replaced."""
     try:
         document = yaml.load(data, Loader=_LOADER)
+        places = list(_places(document))
     except (yaml.YAMLError, ValueError, RecursionError):
         return _of_bytes(data, rng)
-    places = list(_places(document))
     if not places:
         return _of_bytes(data, rng)
     inside, key = rng.choice(places)
