@@ -3,7 +3,7 @@ import { test } from "node:test";
 import { isOlder, update } from "../src/bundle/update.ts";
 import type { Outcome, UpdateOptions } from "../src/bundle/update.ts";
 import type { EditionPointer } from "../src/generated/api.ts";
-import type { Bundle } from "../src/generated/bundle.ts";
+import type { Bundle, Expr } from "../src/generated/bundle.ts";
 import { Editions } from "../src/ledger/editions.ts";
 import { sha256Hex } from "../src/ledger/hash.ts";
 import type { Ledger } from "../src/ledger/ledger.ts";
@@ -12,7 +12,7 @@ import { openLedger } from "./help.ts";
 
 /** Twice a length, with one worked example. */
 function bundleBytes(
-  change: { expected?: number; note?: string; format?: number } = {},
+  change: { expected?: number; note?: string; format?: number; other?: Expr } = {},
 ): Uint8Array<ArrayBuffer> {
   const source = { of: "demo" };
   const length = { unit: "m", limits: [0, 100] as const };
@@ -26,8 +26,9 @@ function bundleBytes(
     quantities: [
       { id: "rod.length", label: "Length", ...length },
       { id: "rod.twice", label: "Twice", ...length, tree: ["*", 2, ["q", 0]], inputs: [0], source },
+      { id: "rod.other", label: "Other", ...length, tree: change.other ?? 1, inputs: [0], source },
     ],
-    order: [0, 1],
+    order: [0, 1, 2],
     tables: [],
     checks: [],
     calculators: [
@@ -95,6 +96,13 @@ const refusals: [
   ["a newer app needed", "app", second, { number: 2, least_app: "0.10" }, {}],
   ["a lower number", "older", second, { number: 0 }, {}],
   ["no bundle at all", "unreadable", new TextEncoder().encode("<html>"), { number: 2 }, {}],
+  [
+    "an operator of a later release",
+    "unreadable",
+    bundleBytes({ other: ["fold", ["q", 0]] }),
+    { number: 2 },
+    {},
+  ],
   ["another format inside", "unreadable", bundleBytes({ format: 3 }), { number: 2 }, {}],
 ];
 

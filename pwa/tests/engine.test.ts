@@ -401,8 +401,9 @@ test("a root is found to the last digits, whatever stands around it", () => {
   assert.equal(codeOf(engine.evaluate({ "t.a": 2000 }).value("t.cube")), "no-root");
 });
 
-test("an operator of a later release is refused when the bundle is read", () => {
-  assert.throws(() => engineOf({ quantities: { "t.z": ["fold", 1, 2] } }), /no operator fold/);
+test("an operator of a later release is refused when everything is made ready", () => {
+  const engine = engineOf({ quantities: { "t.z": ["fold", 1, 2] } });
+  assert.throws(() => engine.prepare(), /no operator fold/);
 });
 
 test("checks: fail before caution, unknown with its needs, not applicable", () => {
@@ -462,6 +463,42 @@ test("a verdict that rests on a comparison at the edge of equality is borderline
   assert.deepEqual(borderline(1 + 1e-9), [true, false]);
   assert.deepEqual(borderline(1 + 2e-9), [false, false]);
   assert.deepEqual(borderline(1), [false, false]);
+});
+
+test("whatever is asked first, the results are the same", () => {
+  const engine = engineOf({
+    quantities: {
+      ...PAIR,
+      "t.y": ["+", q("t.a"), 1],
+      "p.x": { scope: "part" },
+      "p.y": { scope: "part", tree: ["+", q("p.x"), q("t.y")] },
+      "p.z": { scope: "part", tree: ["if", 0, ["<", q("p.y"), q("t.b")], q("p.y"), 0] },
+      "t.all": ["sum", q("p.z")],
+    },
+    checks: {
+      "k.z": { scope: "part", fail: [">", q("p.z"), 5] },
+      "k.all": { fail: [">", q("t.all"), 5] },
+    },
+  });
+  const ask = () =>
+    engine.evaluate({ "t.a": 1, "t.b": 9, "p.x": { u: 2, v: 7 - 9e-9 } }, { part: ["u", "v"] });
+  const questions: ((answer: Answer) => unknown)[] = [
+    (answer) => answer.check("k.z", "v"),
+    (answer) => answer.check("k.all"),
+    (answer) => answer.value("p.z", "v"),
+    (answer) => answer.step("p.z", "v").value,
+    (answer) => answer.value("t.all"),
+    (answer) => answer.checks().map(({ borderline }) => borderline),
+  ];
+  const [forwards, backwards] = [ask(), ask()];
+  const expected = questions.map((question) => question(forwards));
+  const reversed = [...questions].reverse().map((question) => question(backwards));
+  assert.deepEqual(reversed.reverse(), expected);
+  assert.deepEqual(
+    questions.map((question) => question(ask())),
+    expected,
+  );
+  assert.deepEqual(expected.at(-1), [true, true, true]);
 });
 
 test("conditions outside the graph hold or not", () => {

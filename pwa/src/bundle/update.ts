@@ -77,6 +77,7 @@ export async function update(pointer: EditionPointer, options: UpdateOptions): P
   let engine: Engine;
   try {
     engine = openBundle(bytes);
+    engine.prepare();
   } catch (error) {
     return refused({ why: "unreadable", detail: String(error) });
   }

@@ -52,14 +52,11 @@ export class Answer {
   readonly #engine: Engine;
   readonly #run: Run;
   readonly #given: Values;
-  /** Slots whose value was decided on an edge. */
-  readonly #edges: readonly number[];
 
-  constructor(engine: Engine, run: Run, given: Values, edges: readonly number[]) {
+  constructor(engine: Engine, run: Run, given: Values) {
     this.#engine = engine;
     this.#run = run;
     this.#given = given;
-    this.#edges = edges;
   }
 
   /** A result as records hold it, or unknown; of a collection the first member's if none is named. */
@@ -76,20 +73,23 @@ export class Answer {
 
   /** The verdict of one check; for a check of a collection the first member's if none is named. */
   check(id: string, member?: string): CheckResult {
-    const judge = this.#engine.judges.find(({ check }) => check.id === id);
-    if (!judge) throw new RangeError(`no check ${id}`);
+    const check = this.#engine.bundle.checks.find((each) => each.id === id);
+    if (!check) throw new RangeError(`no check ${id}`);
+    const judge = this.#engine.judge(check);
     return this.#judge(judge, this.#position(judge.home, member));
   }
 
   /** The verdicts of these checks, or of all, for every member. */
   checks(ids?: readonly string[]): CheckResult[] {
-    return this.#engine.judges
-      .filter(({ check }) => !ids || ids.includes(check.id))
+    return this.#engine.bundle.checks
+      .filter(({ id }) => !ids || ids.includes(id))
+      .map((check) => this.#engine.judge(check))
       .flatMap((judge) => this.#members(judge.home).map((_, at) => this.#judge(judge, at)));
   }
 
   /** Whether a condition of the bundle holds, for the visit or for a member. */
   holds(tree: Expr, member?: string): boolean | Unknown {
+    this.#fill(slotsIn(tree));
     const { names, at } = this.#run;
     const home = member === undefined ? -1 : names.findIndex((keys) => keys.includes(member));
     if (home >= 0) at[home] = this.#position(home, member);
@@ -143,7 +143,7 @@ export class Answer {
   }
 
   #spot(id: string, member?: string): Spot {
-    const plan = this.#engine.plans[this.#engine.slot(id)] as Plan;
+    const plan = this.#engine.plan(this.#engine.slot(id));
     return { plan, at: this.#position(plan.home, member) };
   }
 
@@ -164,13 +164,17 @@ export class Answer {
 
   /** A quantity as an item of the collection `home` names it. */
   #input(slot: number, home: number, at: number): Need {
-    const plan = this.#engine.plans[slot] as Plan;
+    const plan = this.#engine.plan(slot);
     return this.#named(plan.quantity.id, plan.home === home ? home : -1, at);
+  }
+
+  #fill(slots: readonly number[]): void {
+    for (const slot of slots) this.#engine.fill(this.#run, slot);
   }
 
   /** A value as a formula in the scope of `home` sees it. */
   #seen(plan: Plan, home: number, at: number): Inner {
-    const value = this.#run.values[plan.slot] as Inner;
+    const value = this.#engine.fill(this.#run, plan.slot);
     if (plan.home < 0 || plan.home !== home) return value;
     return (value as Inner[])[at] ?? missing(plan.slot, at, { id: plan.quantity.id });
   }
@@ -199,7 +203,7 @@ export class Answer {
   /** What a value rests on, itself included: of its own collection the same member, of others all. */
   #below({ plan, at }: Spot): Spot[] {
     return this.#upstream([plan.slot]).flatMap((slot) => {
-      const below = this.#engine.plans[slot] as Plan;
+      const below = this.#engine.plan(slot);
       if (below.home === plan.home) return [{ plan: below, at }];
       return this.#members(below.home).map((_, each) => ({ plan: below, at: each }));
     });
@@ -219,15 +223,17 @@ export class Answer {
   /** Made when a result is opened: the same closures over the same values take the same way. */
   #opened({ plan, at }: Spot): { trace: readonly Inner[]; rows: readonly RowRead[] } {
     const run = this.#run;
+    this.#fill([plan.slot]);
     if (plan.home >= 0) run.at[plan.home] = at;
-    const rows: RowRead[] = [];
-    run.trace = [];
+    const [trace, rows, scratch] = [[] as Inner[], [] as RowRead[], run.trace];
+    run.trace = trace;
     if (!plan.when || plan.when(run) === true) {
       run.rows = rows;
       plan.tree?.(run);
       run.rows = null;
     }
-    return { trace: run.trace, rows: rows.filter(first) };
+    run.trace = scratch;
+    return { trace, rows: rows.filter(first) };
   }
 
   /** The case that held, of a quantity that has several. */
@@ -238,16 +244,17 @@ export class Answer {
   }
 
   #judge(judge: Judge, at: number): CheckResult {
-    const { check, home } = judge;
+    const { check, home, inputs } = judge;
     const run = this.#run;
+    this.#fill(inputs);
     if (home >= 0) run.at[home] = at;
     run.edge = false;
     const [verdict, unknown] = verdictOf(judge, run);
-    const rests = this.#edges.length > 0 ? this.#upstream(check.inputs ?? []) : [];
+    const rests = run.edges.length > 0 ? this.#upstream(inputs) : [];
     return {
       ...this.#named(check.id, home, at),
       verdict,
-      borderline: run.edge || rests.some((slot) => this.#edges.includes(slot)),
+      borderline: run.edge || rests.some((slot) => run.edges.includes(slot)),
       pieces: this.#parts(check.says[verdict] ?? [], home, at, []),
       unknown,
     };
@@ -263,7 +270,7 @@ export class Answer {
       if (typeof piece !== "object") return [String(piece)];
       const [head, index, third, fourth] = piece as [string, number, string, Piece[]];
       if (head === "q") {
-        const plan = this.#engine.plans[index] as Plan;
+        const plan = this.#engine.plan(index);
         const value = this.#outer(plan, this.#seen(plan, home, at));
         return [{ ...this.#input(index, home, at), value, ...(third && { unit: third }) }];
       }
@@ -275,6 +282,13 @@ export class Answer {
       return [choices?.options[taken as number]?.label ?? "?"];
     });
   }
+}
+
+/** The slots that a tree reads. */
+function slotsIn(tree: Expr): number[] {
+  if (typeof tree !== "object") return [];
+  const [head, ...parts] = tree;
+  return head === "q" ? [parts[0] as number] : parts.flatMap(slotsIn);
 }
 
 /** Whether a row is not listed before. */

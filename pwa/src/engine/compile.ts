@@ -12,8 +12,10 @@ export type Thunk = (run: Run) => Inner;
 
 /** What an evaluation reads and writes. */
 export interface Run {
-  /** One result a slot, of a collection a list with one for each member; then the constants. */
-  readonly values: Inner[];
+  /** One result a slot, of a collection a list with one for each member; undefined until it is asked for. */
+  readonly values: (Inner | undefined)[];
+  /** By slot what was entered of quantities that apply only at times. */
+  readonly entered: (Inner | undefined)[];
   /** The keys of the members of each collection, and the member at hand. */
   readonly names: readonly (readonly string[])[];
   readonly at: number[];
@@ -27,6 +29,8 @@ export interface Run {
   rows: RowRead[] | null;
   /** A comparison lay where the two engines may differ. */
   edge: boolean;
+  /** Slots whose value was decided there. */
+  readonly edges: number[];
 }
 
 export type RowRead = readonly [table: Table, row: number];
@@ -38,8 +42,8 @@ interface Place {
   readonly free: number;
 }
 
-/** A closure, and the slot where its value lies ready, or -1: reading there saves the call. */
-type Operand = readonly [Thunk, number];
+/** A closure, and the slot where its value lies ready, or -1, and the value if it never changes: both save the call. */
+type Operand = readonly [Thunk, number, number | undefined];
 
 type One = (x: number) => Inner;
 type Two = (x: number, y: number) => Inner;
@@ -86,14 +90,12 @@ export function whole(value: Inner): Inner {
 
 /** Builds the closures of one bundle; tables are indexed once and shared. */
 export class Compiler {
-  /** Lie ready behind the values of the quantities; frozen when no more can be added there. */
-  readonly constants: number[] = [];
   readonly #bundle: Bundle;
   readonly #home: ReadonlyMap<string, number>;
-  readonly #cells: readonly Cells[];
+  readonly #cells: (table: Table) => Cells;
   readonly #finders = new Map<string, Finder>();
 
-  constructor(bundle: Bundle, home: ReadonlyMap<string, number>, cells: readonly Cells[]) {
+  constructor(bundle: Bundle, home: ReadonlyMap<string, number>, cells: (table: Table) => Cells) {
     this.#bundle = bundle;
     this.#home = home;
     this.#cells = cells;
@@ -207,8 +209,12 @@ export class Compiler {
     }
     const single = ONE[head];
     if (single) return one(make(first), single);
-    const a: Operand = [make(first), this.#ready(first, place)];
-    const b: Operand = [make(second), this.#ready(second, place)];
+    const operand = (arg: Expr): Operand => [
+      make(arg),
+      this.#ready(arg, place),
+      typeof arg === "number" ? arg : undefined,
+    ];
+    const [a, b] = [operand(first), operand(second)];
     const wanted = COMPARE[head];
     if (wanted) return compare(wanted, a, b);
     const pair = TWO[head];
@@ -223,12 +229,6 @@ export class Compiler {
   }
 
   #ready(tree: Expr, place: Place): number {
-    if (typeof tree === "number") {
-      if (!this.constants.includes(tree) && !Object.isFrozen(this.constants))
-        this.constants.push(tree);
-      const index = this.constants.indexOf(tree);
-      return index < 0 ? -1 : this.#bundle.quantities.length + index;
-    }
     const slot = typeof tree === "object" && tree[0] === "q" ? (tree[1] as number) : -1;
     return slot < 0 || this.#memberOf(slot, place) >= 0 ? -1 : slot;
   }
@@ -271,13 +271,14 @@ export class Compiler {
   #search(head: "first" | "last" | "rows", args: readonly Expr[], place: Place): Thunk {
     const [from, trace, out, tree] = args as [Expr, number, number, Expr];
     const series = typeof from === "object" ? this.#make(from, place) : null;
-    const source = series ? undefined : this.#bundle.tables[from as number];
+    const source = series ? undefined : (this.#bundle.tables[from as number] as Table);
+    const own = source ? this.#cells(source) : [];
     const table = source?.id ?? "";
     const condition = this.#make(tree, place);
     return (r) => {
       const points = series?.(r);
       if (points instanceof Unknown) return points;
-      const cells = series ? turned(points as number[][]) : (this.#cells[from as number] as Cells);
+      const cells = series ? turned(points as number[][]) : own;
       const { cells: keptCells, row: keptRow } = r;
       r.cells = cells;
       const count = cells[0]?.length ?? 0;
@@ -306,7 +307,7 @@ export class Compiler {
     const keys = pairs.filter((_, k) => k % 2 === 0) as number[];
     const parts = pairs.filter((_, k) => k % 2 === 1).map((part) => this.#make(part, place));
     const table = this.#bundle.tables[index] as Table;
-    const cells = this.#cells[index] as Cells;
+    const cells = this.#cells(table);
     const name = [index, ...keys].join();
     const finder = this.#finders.get(name) ?? new Finder(table, cells, keys);
     this.#finders.set(name, finder);
@@ -362,18 +363,18 @@ function two<T extends Inner, U extends Inner>(
 }
 
 /** Numbers only: what is none is unknown. */
-function arithmetic(f: Two, [a, i]: Operand, [b, j]: Operand): Thunk {
+function arithmetic(f: Two, [a, i, ca]: Operand, [b, j, cb]: Operand): Thunk {
   return (r) => {
-    const x = i < 0 ? a(r) : r.values[i];
-    const y = j < 0 ? b(r) : r.values[j];
+    const x = i < 0 ? (ca ?? a(r)) : r.values[i];
+    const y = j < 0 ? (cb ?? b(r)) : r.values[j];
     return typeof x === "number" && typeof y === "number" ? f(x, y) : merge(x, y);
   };
 }
 
-function compare(wanted: number, [a, i]: Operand, [b, j]: Operand): Thunk {
+function compare(wanted: number, [a, i, ca]: Operand, [b, j, cb]: Operand): Thunk {
   return (r) => {
-    const x = i < 0 ? a(r) : (r.values[i] as Inner);
-    const y = j < 0 ? b(r) : (r.values[j] as Inner);
+    const x = i < 0 ? (ca ?? a(r)) : (r.values[i] as Inner);
+    const y = j < 0 ? (cb ?? b(r)) : (r.values[j] as Inner);
     if (typeof x === "number" && typeof y === "number") {
       if (nearEdge(x, y)) r.edge = true;
       return (wanted & (close(x, y) ? 2 : x < y ? 1 : 4)) !== 0;

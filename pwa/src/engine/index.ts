@@ -18,9 +18,10 @@ export type Values = Readonly<Record<string, Value | Readonly<Record<string, Val
 /** Collection to the keys of its members. */
 export type Members = Readonly<Record<string, readonly string[]>>;
 
-/** The closures of an item. `home` is the index of its collection; -1: it has one value. */
+/** The closures of an item and the slots they read. `home` is the index of its collection; -1: it has one value. */
 interface Trees {
   readonly home: number;
+  readonly inputs: readonly number[];
   readonly when: Thunk | null;
   readonly tree: Thunk | null;
   readonly fail: Thunk | null;
@@ -52,20 +53,22 @@ function secondsOf(day: unknown): number {
   return Number.isFinite(seconds) && isoDay(seconds) === day ? seconds : NaN;
 }
 
-/** A bundle made ready: trees compiled to closures, tables indexed. Reusable. */
+/**
+ * A bundle in use. Trees become closures, and tables are indexed, when first something asks for
+ * them: a calculator needs few of them, and a phone that opens needs none. Reusable.
+ */
 export class Engine {
   readonly bundle: Bundle;
-  readonly plans: readonly Plan[];
-  readonly judges: readonly Judge[];
   readonly collections: readonly string[];
   readonly compiler: Compiler;
   readonly #home: ReadonlyMap<string, number>;
   readonly #slots = new Map<string, number>();
   readonly #options = new Map<string, Map<string, number>>();
-  /** What there is when nothing is given. */
-  readonly #blank: readonly Inner[];
-  readonly #membered: readonly Plan[];
-  readonly #computed: readonly Plan[];
+  readonly #tables = new Map<Table, Cells>();
+  readonly #plans: (Plan | undefined)[];
+  /** What there is before anything is given or asked. */
+  readonly #blank: readonly undefined[];
+  readonly #judges = new Map<string, Judge>();
   /** Places to write, used again by every evaluation. */
   readonly #scratch = { at: [], bound: [], trace: [] };
 
@@ -75,30 +78,47 @@ export class Engine {
     this.#home = new Map(this.collections.map((name, home) => [name, home]));
     for (const [name, { options }] of Object.entries(bundle.choices))
       this.#options.set(name, new Map(options.map(({ value }, position) => [value, position])));
-    const cells = bundle.tables.map((table) => this.#cells(table));
-    this.compiler = new Compiler(bundle, this.#home, cells);
-    this.plans = bundle.quantities.map((quantity, slot) => {
-      const limits = LIMITED.includes(quantity.type ?? "number") ? quantity.limits : null;
-      const [low, high] = limits ?? [-Number.MAX_VALUE, Number.MAX_VALUE];
-      return { slot, quantity, low, high, ...this.#trees(quantity) };
+    this.compiler = new Compiler(bundle, this.#home, (table) => this.#cells(table));
+    this.#blank = bundle.quantities.map(() => undefined);
+    this.#plans = this.#blank.slice();
+    bundle.quantities.forEach(({ formerly = [] }, slot) => {
+      for (const id of formerly) this.#slots.set(id, slot);
     });
-    this.judges = bundle.checks.map((check) => ({ check, ...this.#trees(check) }));
-    for (const { slot, quantity } of this.plans)
-      for (const id of quantity.formerly ?? []) this.#slots.set(id, slot);
-    for (const { slot, quantity } of this.plans) this.#slots.set(quantity.id, slot);
-    const constants = Object.freeze(this.compiler.constants);
-    this.#blank = [...this.plans.map((plan) => this.#unfilled(plan)), ...constants];
-    this.#membered = this.plans.filter(({ home }) => home >= 0);
-    const ordered = bundle.order.map((slot) => this.plans[slot] as Plan);
-    this.#computed = ordered.filter(({ tree, when }) => tree || when);
+    bundle.quantities.forEach(({ id }, slot) => this.#slots.set(id, slot));
   }
 
-  #trees(of: Pick<Quantity & Check, "scope" | "when" | "tree" | "fail" | "caution">): Trees {
-    const { scope = "visit" } = of;
+  /** Builds everything now. Throws when this release cannot run the bundle. */
+  prepare(): void {
+    for (const slot of this.#plans.keys()) this.plan(slot);
+    for (const check of this.bundle.checks) this.judge(check);
+    for (const { when, needs } of (this.bundle.checklists ?? []).flatMap(({ steps }) => steps))
+      for (const tree of [when, needs]) if (tree != null) this.compiler.build(tree);
+  }
+
+  plan(slot: number): Plan {
+    return (this.#plans[slot] ??= this.#planned(slot));
+  }
+
+  #planned(slot: number): Plan {
+    const quantity = this.bundle.quantities[slot] as Quantity;
+    const limits = LIMITED.includes(quantity.type ?? "number") ? quantity.limits : null;
+    const [low, high] = limits ?? [-Number.MAX_VALUE, Number.MAX_VALUE];
+    return { slot, quantity, low, high, ...this.#trees(quantity) };
+  }
+
+  judge(check: Check): Judge {
+    const judge = this.#judges.get(check.id) ?? { check, ...this.#trees(check) };
+    this.#judges.set(check.id, judge);
+    return judge;
+  }
+
+  #trees(of: Pick<Quantity & Check, "scope" | "inputs" | "when" | "tree" | "fail" | "caution">) {
+    const { scope = "visit", inputs = [] } = of;
     const build = (tree: Expr | null = null) =>
       tree === null ? null : this.compiler.build(tree, scope);
     return {
       home: this.#home.get(scope) ?? -1,
+      inputs,
       when: build(of.when),
       tree: build(of.tree),
       fail: build(of.fail),
@@ -107,10 +127,16 @@ export class Engine {
   }
 
   #cells(table: Table): Cells {
-    return table.cells.map((cells, column) => {
+    const known = this.#tables.get(table);
+    if (known) return known;
+    const cells = table.cells.map((cells, column) => {
       const { type, choices } = table.columns[column] ?? {};
+      // What else there is lies in the bundle as formulas compute with it.
+      if (type !== "choice" && type !== "date") return cells;
       return cells.map((cell) => (cell === null ? null : this.#inner(cell, type, choices)) as Cell);
     });
+    this.#tables.set(table, cells);
+    return cells;
   }
 
   /** A value as records hold it to a value as formulas compute with it; undefined where it is no such value. */
@@ -162,15 +188,13 @@ export class Engine {
     return this.bundle.quantities[this.slot(id)] as Quantity;
   }
 
-  /** All results of these values. Quantities of other editions are passed over. */
+  /** The answers these values give, each found when it is asked for. Quantities of other editions are passed over. */
   evaluate(values: Values, members: Members = {}): Answer {
-    const names: (readonly string[])[] = [];
-    for (const name of this.collections) names.push(members[name] ?? []);
     const { at, bound, trace } = this.#scratch;
-    const all = this.#blank.slice();
     const run: Run = {
-      values: all,
-      names,
+      values: this.#blank.slice(),
+      entered: [],
+      names: this.collections.map((name) => members[name] ?? []),
       at,
       bound,
       trace,
@@ -178,53 +202,62 @@ export class Engine {
       row: 0,
       rows: null,
       edge: false,
+      edges: [],
     };
-    for (const plan of this.#membered)
-      all[plan.slot] = (names[plan.home] as readonly string[]).map((member, position) =>
-        this.#unfilled(plan, position, member),
-      );
     for (const id in values) this.#take(run, id, values[id] as Values[string]);
-    const edges: number[] = [];
-    for (let k = 0; k < this.#computed.length; k++) {
-      const plan = this.#computed[k] as Plan;
-      const value = all[plan.slot] as Inner;
-      if (plan.home < 0) all[plan.slot] = compute(plan, run, value);
-      else {
-        const own = value as Inner[];
-        for (let position = 0; position < own.length; position++) {
-          run.at[plan.home] = position;
-          own[position] = compute(plan, run, own[position] as Inner);
-        }
-      }
-      if (run.edge) edges.push(plan.slot);
-      run.edge = false;
+    return new Answer(this, run, values);
+  }
+
+  /** The result of a slot, of a collection one for each member. What it rests on is found before it. */
+  fill(run: Run, slot: number): Inner {
+    const found = run.values[slot];
+    if (found !== undefined) return found;
+    const plan = this.plan(slot);
+    for (const input of plan.inputs) if (run.values[input] === undefined) this.fill(run, input);
+    run.edge = false;
+    const value =
+      plan.home < 0
+        ? this.#compute(plan, run, run.entered[slot])
+        : (run.names[plan.home] as readonly string[]).map((member, position) => {
+            run.at[plan.home] = position;
+            const own = run.entered[slot] as readonly Inner[] | undefined;
+            return this.#compute(plan, run, own?.[position], position, member);
+          });
+    if (run.edge) run.edges.push(slot);
+    return (run.values[slot] = value);
+  }
+
+  #compute(plan: Plan, run: Run, entered?: Inner, position = 0, member?: string): Inner {
+    if (plan.when) {
+      const applies = plan.when(run);
+      if (applies instanceof Unknown) return applies;
+      if (!applies) return new Unknown("not-applicable", { code: "when" });
     }
-    return new Answer(this, run, values, edges);
+    if (plan.tree) return within(plan, plan.tree(run));
+    return entered ?? this.#unfilled(plan, position, member);
   }
 
   #take(run: Run, id: string, value: Values[string]): void {
-    const plan = this.plans[this.#slots.get(id) ?? this.plans.length];
-    if (!plan || plan.tree || value == null) return;
+    const slot = this.#slots.get(id);
+    if (slot === undefined || value == null) return;
+    const plan = this.plan(slot);
+    if (plan.tree) return;
+    // One with a condition waits for it.
+    const store = plan.when ? run.entered : run.values;
     if (plan.home < 0) {
-      run.values[plan.slot] = this.#entered(plan, value, 0);
+      store[slot] = this.#entered(plan, value, 0);
       return;
     }
     if (typeof value !== "object" || Array.isArray(value)) return;
-    const own = run.values[plan.slot] as Inner[];
-    (run.names[plan.home] as readonly string[]).forEach((member, position) => {
+    const names = run.names[plan.home] as readonly string[];
+    const own = (store[slot] ??= names.map((member, position) =>
+      this.#unfilled(plan, position, member),
+    )) as Inner[];
+    names.forEach((member, position) => {
       const given = (value as Readonly<Record<string, Value>>)[member];
       if (given != null) own[position] = this.#entered(plan, given, position, member);
     });
   }
-}
-
-function compute(plan: Plan, run: Run, entered: Inner): Inner {
-  if (plan.when) {
-    const applies = plan.when(run);
-    if (applies instanceof Unknown) return applies;
-    if (!applies) return new Unknown("not-applicable", { code: "when" });
-  }
-  return plan.tree ? within(plan, plan.tree(run)) : entered;
 }
 
 /** The value, or unknown where it is out of the limits of its quantity. Short, to be inlined. */
