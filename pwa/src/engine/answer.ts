@@ -61,8 +61,9 @@ export class Answer {
 
   /** A result as records hold it, or unknown; of a collection the first member's if none is named. */
   value(id: string, member?: string): Result {
-    const spot = this.#spot(id, member);
-    return this.#outer(spot.plan, this.#seen(spot.plan, spot.plan.home, spot.at));
+    const { plan, at } = this.#spot(id, member);
+    const value = this.#seen(plan, plan.home, at);
+    return plan.plain && typeof value === "number" ? value : this.#outer(plan, value);
   }
 
   /** The declared defaults that a result rests on. */
@@ -174,7 +175,7 @@ export class Answer {
 
   /** A value as a formula in the scope of `home` sees it. */
   #seen(plan: Plan, home: number, at: number): Inner {
-    const value = this.#engine.fill(this.#run, plan.slot);
+    const value = this.#run.values[plan.slot] ?? this.#engine.fill(this.#run, plan.slot);
     if (plan.home < 0 || plan.home !== home) return value;
     return (value as Inner[])[at] ?? missing(plan.slot, at, { id: plan.quantity.id });
   }
@@ -187,8 +188,8 @@ export class Answer {
   #read(value: Inner, choices = "", type = "number"): Value {
     if (Array.isArray(value))
       return value.map((item) => this.#read(item, choices, type)) as unknown as Value;
-    const options = this.#engine.bundle.choices[choices]?.options;
-    if (options) return options[value as number]?.value as string;
+    if (choices)
+      return this.#engine.bundle.choices[choices]?.options[value as number]?.value as string;
     return type === "date" ? isoDay(value as number) : (value as Value);
   }
 

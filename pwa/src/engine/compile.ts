@@ -47,6 +47,7 @@ type Operand = readonly [Thunk, number, number | undefined];
 
 type One = (x: number) => Inner;
 type Two = (x: number, y: number) => Inner;
+type List = (items: readonly Inner[]) => Inner;
 
 const sound = (x: number): Inner => (x - x === 0 ? x : domain("overflow"));
 const divided = (x: number, y: number, f: (ratio: number) => number): Inner =>
@@ -87,6 +88,31 @@ export function whole(value: Inner): Inner {
     ? merge(...value)
     : value;
 }
+
+const decided = (items: readonly Inner[], by: boolean): Inner => {
+  if (items.includes(by)) return by;
+  const known = whole(items);
+  return known instanceof Unknown ? known : !by;
+};
+
+/** One number of all; `none` is that of an empty list, if it has one. */
+const fold = (f: (a: number, b: number) => number, none?: number): List => {
+  return (items) => {
+    const numbers = whole(items);
+    if (numbers instanceof Unknown) return numbers;
+    const [first, ...others] = numbers as readonly number[];
+    return first === undefined ? (none ?? domain("empty-list")) : sound(others.reduce(f, first));
+  };
+};
+
+const LISTS: Record<string, List> = {
+  count: (items) => items.length,
+  any: (items) => decided(items, true),
+  all: (items) => decided(items, false),
+  sum: fold((a, b) => a + b, 0),
+  lmin: fold((a, b) => (b < a ? b : a)),
+  lmax: fold((a, b) => (b > a ? b : a)),
+};
 
 /** Builds the closures of one bundle; tables are indexed once and shared. */
 export class Compiler {
@@ -172,33 +198,20 @@ export class Compiler {
       }
       case "size": {
         const home = this.#home.get(first as string) as number;
-        return (r) => (r.names[home] as readonly string[]).length;
+        return (r) => r.names[home]?.length ?? 0;
       }
-      case "count":
-        return one(make(first), (items: readonly Inner[]) => items.length);
       case "at":
         return two(make(first), make(second), (items: readonly Inner[], n: number) => {
           const place = nearest(n);
           const entry = close(place, n) ? items[place - 1] : undefined;
           return entry ?? domain("no-such-entry");
         });
-      case "any":
-      case "all":
-        return one(make(first), (items: readonly Inner[]) => {
-          if (items.includes(head === "any")) return head === "any";
-          const known = whole(items);
-          return known instanceof Unknown ? known : head !== "any";
-        });
-      case "sum":
-        return fold(make(first), (a, b) => a + b, 0);
       case "min":
       case "max": {
         const parts = args.map(make);
-        return fold((r) => parts.map((part) => part(r)), EXTREME[head]);
+        const among = LISTS[`l${head}`] as List;
+        return (r) => among(parts.map((part) => part(r)));
       }
-      case "lmin":
-      case "lmax":
-        return fold(make(first), EXTREME[head]);
       case "first":
       case "last":
       case "rows":
@@ -207,19 +220,11 @@ export class Compiler {
       case "interp":
         return this.#keyed(head, args, place);
     }
-    const single = ONE[head];
-    if (single) return one(make(first), single);
-    const operand = (arg: Expr): Operand => [
-      make(arg),
-      this.#ready(arg, place),
-      typeof arg === "number" ? arg : undefined,
-    ];
-    const [a, b] = [operand(first), operand(second)];
+    const single = ONE[head] ?? LISTS[head];
+    if (single) return one(make(first), single as (x: Inner) => Inner);
+    const [a, b] = [this.#operand(first, place), this.#operand(second, place)];
     const wanted = COMPARE[head];
-    if (wanted) return compare(wanted, a, b);
-    const pair = TWO[head];
-    if (!pair) throw new Error(`this release knows no operator ${head}`);
-    return arithmetic(pair, a, b);
+    return wanted ? compare(wanted, a, b) : arithmetic(head, a, b);
   }
 
   /** The collection of whose member at hand a quantity is read; -1: it is read as it lies. */
@@ -228,9 +233,10 @@ export class Compiler {
     return scope === place.scope ? (this.#home.get(scope) ?? -1) : -1;
   }
 
-  #ready(tree: Expr, place: Place): number {
+  #operand(tree: Expr, place: Place): Operand {
     const slot = typeof tree === "object" && tree[0] === "q" ? (tree[1] as number) : -1;
-    return slot < 0 || this.#memberOf(slot, place) >= 0 ? -1 : slot;
+    const lies = slot >= 0 && this.#memberOf(slot, place) < 0 ? slot : -1;
+    return [this.#make(tree, place), lies, typeof tree === "number" ? tree : undefined];
   }
 
   /** A function's frame starts where nothing of the caller is; its arguments are all there before one is bound. */
@@ -363,11 +369,20 @@ function two<T extends Inner, U extends Inner>(
 }
 
 /** Numbers only: what is none is unknown. */
-function arithmetic(f: Two, [a, i, ca]: Operand, [b, j, cb]: Operand): Thunk {
+function arithmetic(head: string, [a, i, ca]: Operand, [b, j, cb]: Operand): Thunk {
+  const f = TWO[head];
+  if (!f) throw new Error(`this release knows no operator ${head}`);
   return (r) => {
     const x = i < 0 ? (ca ?? a(r)) : r.values[i];
     const y = j < 0 ? (cb ?? b(r)) : r.values[j];
-    return typeof x === "number" && typeof y === "number" ? f(x, y) : merge(x, y);
+    if (typeof x !== "number" || typeof y !== "number") return merge(x, y);
+    // These four are most of all arithmetic; a call to one of many functions costs more than they do.
+    let z = NaN;
+    if (head === "*") z = x * y;
+    else if (head === "/") z = x / y;
+    else if (head === "+") z = x + y;
+    else if (head === "-") z = x - y;
+    return z - z === 0 ? z : f(x, y);
   };
 }
 
@@ -402,19 +417,5 @@ function choose(trace: number, condition: Thunk, then: Thunk, otherwise: Thunk):
     if (holds instanceof Unknown) return holds;
     if (trace >= 0) r.trace[trace] = holds;
     return holds ? then(r) : otherwise(r);
-  };
-}
-
-const least = (a: number, b: number) => (b < a ? b : a);
-const most = (a: number, b: number) => (b > a ? b : a);
-const EXTREME = { min: least, lmin: least, max: most, lmax: most };
-
-/** One number of all; `none` is that of an empty list, if it has one. */
-function fold(list: Thunk, f: (a: number, b: number) => number, none?: number): Thunk {
-  return (r) => {
-    const numbers = whole(list(r));
-    if (numbers instanceof Unknown) return numbers;
-    const [first, ...others] = numbers as readonly number[];
-    return first === undefined ? (none ?? domain("empty-list")) : sound(others.reduce(f, first));
   };
 }

@@ -13,8 +13,10 @@ export { Answer, Unknown };
 export type { Amended, CheckResult, Part, RowUsed, Step } from "./answer.ts";
 export type { Detail, Need } from "./unknown.ts";
 
+/** Member key to its SI value. */
+type Given = Readonly<Record<string, Value>>;
 /** Quantity id to its SI value, or for a quantity of a collection member key to SI value. */
-export type Values = Readonly<Record<string, Value | Readonly<Record<string, Value>>>>;
+export type Values = Readonly<Record<string, Value | Given>>;
 /** Collection to the keys of its members. */
 export type Members = Readonly<Record<string, readonly string[]>>;
 
@@ -33,6 +35,8 @@ export interface Plan extends Trees {
   readonly quantity: Quantity;
   readonly low: number;
   readonly high: number;
+  /** A number is the same outside the engine. */
+  readonly plain: boolean;
 }
 
 export interface Judge extends Trees {
@@ -103,7 +107,8 @@ export class Engine {
     const quantity = this.bundle.quantities[slot] as Quantity;
     const limits = LIMITED.includes(quantity.type ?? "number") ? quantity.limits : null;
     const [low, high] = limits ?? [-Number.MAX_VALUE, Number.MAX_VALUE];
-    return { slot, quantity, low, high, ...this.#trees(quantity) };
+    const plain = !quantity.choices && quantity.type !== "date";
+    return { slot, quantity, low, high, plain, ...this.#trees(quantity) };
   }
 
   judge(check: Check): Judge {
@@ -213,28 +218,33 @@ export class Engine {
     const found = run.values[slot];
     if (found !== undefined) return found;
     const plan = this.plan(slot);
-    for (const input of plan.inputs) if (run.values[input] === undefined) this.fill(run, input);
+    const { inputs, home } = plan;
+    for (let k = 0; k < inputs.length; k++)
+      if (run.values[inputs[k] as number] === undefined) this.fill(run, inputs[k] as number);
     run.edge = false;
-    const value =
-      plan.home < 0
-        ? this.#compute(plan, run, run.entered[slot])
-        : (run.names[plan.home] as readonly string[]).map((member, position) => {
-            run.at[plan.home] = position;
-            const own = run.entered[slot] as readonly Inner[] | undefined;
-            return this.#compute(plan, run, own?.[position], position, member);
-          });
+    const value = home < 0 ? this.#compute(plan, run, 0) : this.#each(plan, run);
     if (run.edge) run.edges.push(slot);
-    return (run.values[slot] = value);
+    run.values[slot] = value;
+    return value;
   }
 
-  #compute(plan: Plan, run: Run, entered?: Inner, position = 0, member?: string): Inner {
+  #each(plan: Plan, run: Run): Inner[] {
+    return (run.names[plan.home] as readonly string[]).map((member, position) => {
+      run.at[plan.home] = position;
+      return this.#compute(plan, run, position, member);
+    });
+  }
+
+  #compute(plan: Plan, run: Run, position: number, member?: string): Inner {
     if (plan.when) {
       const applies = plan.when(run);
       if (applies instanceof Unknown) return applies;
       if (!applies) return new Unknown("not-applicable", { code: "when" });
     }
     if (plan.tree) return within(plan, plan.tree(run));
-    return entered ?? this.#unfilled(plan, position, member);
+    const entered = run.entered[plan.slot];
+    const own = plan.home < 0 ? entered : (entered as readonly Inner[] | undefined)?.[position];
+    return own ?? this.#unfilled(plan, position, member);
   }
 
   #take(run: Run, id: string, value: Values[string]): void {
@@ -249,13 +259,16 @@ export class Engine {
       return;
     }
     if (typeof value !== "object" || Array.isArray(value)) return;
-    const names = run.names[plan.home] as readonly string[];
-    const own = (store[slot] ??= names.map((member, position) =>
-      this.#unfilled(plan, position, member),
-    )) as Inner[];
-    names.forEach((member, position) => {
-      const given = (value as Readonly<Record<string, Value>>)[member];
-      if (given != null) own[position] = this.#entered(plan, given, position, member);
+    const earlier = store[slot] as readonly Inner[] | undefined;
+    store[slot] = this.#own(run.names[plan.home] ?? [], plan, value as Given, earlier);
+  }
+
+  /** What is given of each member, beside what was given by a former name. */
+  #own(names: readonly string[], plan: Plan, given: Given, earlier: readonly Inner[] = []) {
+    return names.map((member, position): Inner => {
+      const value = given[member];
+      if (value != null) return this.#entered(plan, value, position, member);
+      return earlier[position] ?? this.#unfilled(plan, position, member);
     });
   }
 }

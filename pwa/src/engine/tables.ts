@@ -14,17 +14,17 @@ const RECIPROCAL: Transform = (x) => 1 / x;
 const FORWARD = { ln: Math.log, reciprocal: RECIPROCAL };
 const BACK = { ln: Math.exp, reciprocal: RECIPROCAL };
 
-/** A number key: its place among the keys, its cells, and their distinct values in order. */
+/** A number key: its place among the keys, and its distinct values in order, `step` rows apart. */
 interface Axis {
   readonly place: number;
   readonly name: string;
-  readonly cells: readonly number[];
   readonly xs: readonly number[];
+  readonly step: number;
   readonly scale: Transform;
   readonly scaled: readonly number[];
 }
 
-/** Rows that share their exact keys, sorted by the number keys. */
+/** Rows that share their exact keys: a grid over the number keys, the last of them the fastest. */
 interface Group {
   readonly rows: readonly number[];
   readonly axes: readonly Axis[];
@@ -52,26 +52,32 @@ export class Finder {
     );
     const places = keys.map((_, place) => place);
     this.#exact = places.filter((place) => !isNumber[keys[place] as number]);
-    const numbers = places.filter((place) => isNumber[keys[place] as number]);
+    const numbers = places.filter((place) => isNumber[keys[place] as number]).reverse();
     const found = new Map<unknown, number[]>();
     for (let row = 0; row < (cells[0]?.length ?? 0); row++) {
       const key = this.#key(keys.map((column) => cells[column]?.[row]));
-      found.set(key, [...(found.get(key) ?? []), row]);
+      const rows = found.get(key) ?? [];
+      rows.push(row);
+      found.set(key, rows);
     }
-    for (const [key, rows] of found) {
+    for (const [key, own] of found) {
+      const at = own.map(() => 0);
+      let step = 1;
       const axes = numbers.map((place): Axis => {
         const column = keys[place] as number;
-        const own = cells[column] as number[];
-        const xs = [...new Set(rows.map((row) => own[row] as number))].sort((x, y) => x - y);
+        const values = own.map((row) => cells[column]?.[row] as number);
+        const xs = [...new Set(values)].sort((x, y) => x - y);
+        const order = new Map(xs.map((x, k) => [x, k * step]));
+        values.forEach((x, k) => (at[k]! += order.get(x)!));
         const scale = forward[column] as Transform;
         const name = table.columns[column]?.name as string;
-        return { place, name, cells: own, xs, scale, scaled: xs.map(scale) };
+        const axis = { place, name, xs, step, scale, scaled: xs.map(scale) };
+        step *= xs.length;
+        return axis;
       });
-      rows.sort((i, j) => {
-        const axis = axes.find(({ cells: xs }) => xs[i] !== xs[j]);
-        return axis ? (axis.cells[i] as number) - (axis.cells[j] as number) : i - j;
-      });
-      this.#groups.set(key, { rows, axes });
+      const rows: number[] = [];
+      own.forEach((row, k) => (rows[at[k] as number] ??= row));
+      this.#groups.set(key, { rows, axes: axes.reverse() });
     }
   }
 
@@ -94,7 +100,13 @@ export class Finder {
   /** The one row with these keys. */
   row(values: readonly unknown[]): number | Unknown {
     const group = this.#groups.get(this.#key(values));
-    const row = group && match(group, values);
+    let at = 0;
+    for (const axis of group?.axes ?? []) {
+      const i = neighbour(axis, values);
+      const u = share(axis, i, values);
+      at += u === 0 || u === 1 ? (i + u) * axis.step : NaN;
+    }
+    const row = group?.rows[at];
     if (row !== undefined) return row;
     const only = group?.axes.length === 1 ? this.#edge(group.axes[0] as Axis, values) : null;
     return only ?? outside({ code: "no-row", table: this.#table.id });
@@ -109,37 +121,21 @@ export class Finder {
     if (edge) return edge;
     const i = neighbour(first, values);
     const u = share(first, i, values);
-    const step = second ? second.xs.length : 1;
     const j = second ? neighbour(second, values) : 0;
-    const start = i * step + j;
-    const ys = this.#scaled[out] as readonly number[];
+    const start = i * first.step + j;
     this.lower = group.rows[start] as number;
-    let value = line(ys, group.rows, start, step, u);
-    if (second) {
-      const v = share(second, j, values);
-      // On a row its neighbours are not read: they may be empty cells.
-      if (v !== 0) {
-        const other = line(ys, group.rows, start + 1, step, u);
-        value = v === 1 ? other : value + (other - value) * v;
-      }
-    }
-    value = (this.#back[out] as Transform)(value);
+    const ys = this.#scaled[out] as readonly number[];
+    const at = (k: number) => ys[group.rows[k] as number] as number;
+    const along = (k: number) => mix(u, at(k), () => at(k + first.step));
+    const value = (this.#back[out] as Transform)(
+      second ? mix(share(second, j, values), along(start), () => along(start + 1)) : along(start),
+    );
     if (value - value === 0) return value;
     const name = this.#table.columns[out]?.name as string;
     return Number.isNaN(value)
       ? outside({ code: "empty-cell", table: this.#table.id, column: name })
       : domain("overflow");
   }
-}
-
-function match({ rows, axes }: Group, values: readonly unknown[]): number | undefined {
-  for (const row of rows) {
-    let all = true;
-    for (const { cells, place } of axes)
-      all &&= close(cells[row] as number, values[place] as number);
-    if (all) return row;
-  }
-  return undefined;
 }
 
 /** The last place at or under the value that has another one above it. */
@@ -164,15 +160,8 @@ function share({ xs, place, scale, scaled }: Axis, i: number, values: readonly u
   return (scale(x) - low) / ((scaled[i + 1] as number) - low);
 }
 
-function line(
-  ys: readonly number[],
-  rows: readonly number[],
-  start: number,
-  step: number,
-  u: number,
-): number {
-  const low = ys[rows[start] as number] as number;
-  if (u === 0) return low;
-  const high = ys[rows[start + step] as number] as number;
-  return u === 1 ? high : low + (high - low) * u;
+/** On a row its neighbour is not read: it may be an empty cell. */
+function mix(share: number, low: number, high: () => number): number {
+  if (share === 0) return low;
+  return share === 1 ? high() : low + (high() - low) * share;
 }

@@ -64,6 +64,12 @@ const column = (name: string) => ({ name });
 export function bundle(): Bundle {
   const names = [...ENTERED, ...OUTPUTS];
   const q = (name: string): Expr => ["q", names.indexOf(name)];
+  const slots = (tree: Expr): number[] =>
+    typeof tree !== "object"
+      ? []
+      : tree[0] === "q"
+        ? [tree[1] as number]
+        : [...new Set(tree.flatMap(slots))];
   const traces = (tree: Expr): number =>
     typeof tree !== "object"
       ? 0
@@ -89,6 +95,7 @@ export function bundle(): Bundle {
           ? { type: "choice" as const, choices: "verdicts" }
           : { limits: [-1e12, 1e12] as const }),
         tree: formula(q),
+        inputs: slots(formula(q)),
         traces: traces(formula(q)),
       })),
     ],
