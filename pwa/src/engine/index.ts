@@ -37,6 +37,8 @@ export interface Plan extends Trees {
   readonly high: number;
   /** A number is the same outside the engine. */
   readonly plain: boolean;
+  /** Once it was asked for, what a quantity with one value is when nothing is given. */
+  blank: Inner | null;
 }
 
 export interface Judge extends Trees {
@@ -108,7 +110,7 @@ export class Engine {
     const limits = LIMITED.includes(quantity.type ?? "number") ? quantity.limits : null;
     const [low, high] = limits ?? [-Number.MAX_VALUE, Number.MAX_VALUE];
     const plain = !quantity.choices && quantity.type !== "date";
-    return { slot, quantity, low, high, plain, ...this.#trees(quantity) };
+    return { slot, quantity, low, high, plain, blank: null, ...this.#trees(quantity) };
   }
 
   judge(check: Check): Judge {
@@ -244,7 +246,9 @@ export class Engine {
     if (plan.tree) return within(plan, plan.tree(run));
     const entered = run.entered[plan.slot];
     const own = plan.home < 0 ? entered : (entered as readonly Inner[] | undefined)?.[position];
-    return own ?? this.#unfilled(plan, position, member);
+    if (own !== undefined) return own;
+    if (member !== undefined) return this.#unfilled(plan, position, member);
+    return (plan.blank ??= this.#unfilled(plan));
   }
 
   #take(run: Run, id: string, value: Values[string]): void {

