@@ -106,6 +106,46 @@ def test_a_later_pack_says_its_own(tmp_path: Path) -> None:
     assert bundle.words["es"].texts["cautions/hot/text"] == "Quema mucho."
 
 
+def test_words_for_a_text_that_a_replacement_lacks_are_passed_over(tmp_path: Path) -> None:
+    rules = """
+checks:
+  box.long:
+    label: Long
+    caution: box.length > quantity(8, "ft")
+    says: {pass: Short., caution: Cut it.}
+    source: demo
+    because: It is.
+    replaces: HASH
+"""
+    low = trade(tmp_path)
+    assert "checks/box.long/says/fail" in compile_packs([low]).words["es"].texts
+    digest = hash_named_by([low, pack(tmp_path, "county", "house", rules.replace("HASH", "none"))])
+    county = pack(tmp_path, "county", "house", rules.replace("HASH", f'"{digest}"'))
+    assert "checks/box.long/says/fail" not in compile_packs([low, county]).words["es"].texts
+
+
+@pytest.mark.parametrize(
+    "wrong", ["Es largo: {box.length}. Corte 2 ft.", "Es largo: {box.length}, 1,5."]
+)
+def test_words_say_the_figures_of_their_text(tmp_path: Path, wrong: str) -> None:
+    with pytest.raises(CompileError) as caught:
+        compile_packs([trade(tmp_path, SPANISH.replace("Es largo: {box.length}. Córtelo.", wrong))])
+    assert [fault.number for fault in caught.value.faults] == ["E801"]
+
+
+def test_a_size_reads_the_same_everywhere_and_a_figure_with_words_does_not(tmp_path: Path) -> None:
+    path = trade(tmp_path)
+    sizes = "{small: Small, large: Large, 14 AWG: 14 AWG, two: 2 stages, sixty: 60 ft}"
+    text = (path / "rules.yaml").read_text(encoding="utf-8")
+    assert "values: [small, large]" in text
+    (path / "rules.yaml").write_text(text.replace("[small, large]", sizes), encoding="utf-8")
+    lacking = missing(compile_packs([path]))["es"]
+    assert [each for each in lacking if each.startswith("choices/size/values/")] == [
+        "choices/size/values/large",
+        "choices/size/values/two",
+    ]
+
+
 def test_one_pack_says_a_text_once(tmp_path: Path) -> None:
     path = trade(tmp_path)
     (path / "sub").mkdir()

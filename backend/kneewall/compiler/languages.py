@@ -77,16 +77,28 @@ def _of_views(bundle: Bundle) -> Iterator[tuple[str, Said, str]]:
 
 
 def missing(bundle: Bundle) -> dict[str, list[str]]:
-    """By language, the paths of texts it has no words for. A choice with a figure in it reads the same everywhere."""
-    wanted = [
-        path
-        for path, text in texts_of(bundle).items()
-        if not (path.startswith("choices/") and re.search(r"\d", str(text.said)))
-    ]
+    """By language, the paths of texts it has no words for."""
+    units = {word for unit in bundle.units.values() for word in (unit.label, *unit.spellings)}
+    wanted = [path for path, text in texts_of(bundle).items() if not _anywhere(path, text, units)]
     return {
         language: [path for path in wanted if path not in words.texts]
         for language, words in bundle.words.items()
     }
+
+
+def _anywhere(path: str, text: Text, units: set[str]) -> bool:
+    """Whether a choice reads the same in every language: a size, or a figure with its unit."""
+    said = str(text.said)
+    if not (path.startswith("choices/") and re.search(r"\d", said)):
+        return False
+    plain = said == path.split("/", 3)[-1]
+    return plain or {word for word in said.split() if not re.search(r"\d", word)} <= units
+
+
+def item_of(path: str) -> str:
+    """The item that a text belongs to."""
+    parts = path.split("/")
+    return "/".join(parts[: 4 if parts[2:3] == ["steps"] else 2])
 
 
 class Translation:
@@ -95,6 +107,7 @@ class Translation:
     def __init__(self, bundle: Bundle, pieces: Callable[[str, Place], list[Piece]]) -> None:
         self.texts = texts_of(bundle)
         self.ranks = {pack.id: rank for rank, pack in enumerate(bundle.packs)}
+        self.packs = {item_of(path): text.pack for path, text in self.texts.items()}
         self.pieces = pieces
         self.found: dict[str, dict[str, Said]] = {}
         self._from: dict[tuple[str, str], str] = {}
@@ -106,15 +119,20 @@ class Translation:
             place = document.place(path)
             try:
                 key = "/".join(path)
+                if self._overruled(key, pack):
+                    continue
                 text = self._text(key, document.place(path, key=True))
                 if self._from.get((language, key)) == pack:
                     what = f"this pack has words for {key} elsewhere"
                     raise RuleFault(place, "E202", what, "keep one of them")
                 self._from[language, key] = pack
-                if self.ranks.get(text.pack, 0) <= self.ranks[pack]:
-                    words[key] = self._said(text.said, said, place)
+                words[key] = self._said(text.said, said, place)
             except RuleFault as error:
                 faults.append(error.fault)
+
+    def _overruled(self, key: str, pack: str) -> bool:
+        """Whether a later pack has replaced what these words are for; it may have fewer texts."""
+        return self.ranks.get(self.packs.get(item_of(key), ""), 0) > self.ranks[pack]
 
     def words(self) -> dict[str, Words]:
         return {
@@ -130,9 +148,13 @@ class Translation:
     def _said(self, original: Said, said: Any, place: Place) -> Said:
         if not isinstance(said, str) or not said.strip():
             raise RuleFault(place, "E106", "these words are no text", "put them in quotes")
+        written: list[Piece] = [original] if isinstance(original, str) else original
+        pieces: list[Piece] = [said] if isinstance(original, str) else self.pieces(said, place)
+        if _figures(pieces) != _figures(written):
+            what = "these words say other figures than the text they stand for"
+            raise RuleFault(place, "E801", what, "use the same figures, written the same way")
         if isinstance(original, str):
             return said
-        pieces = self.pieces(said, place)
         lacks, adds = _slots(original) - _slots(pieces), _slots(pieces) - _slots(original)
         if lacks or adds:
             what = "these words name other quantities than the text they stand for"
@@ -142,6 +164,11 @@ class Translation:
 
 def _slots(pieces: list[Piece]) -> set[float]:
     return {piece[1] for piece in pieces if isinstance(piece, list)}  # type: ignore[misc]
+
+
+def _figures(pieces: list[Piece]) -> list[str]:
+    plain = " ".join(piece for piece in pieces if isinstance(piece, str))
+    return sorted(re.findall(r"\d+(?:[.,/]\d+)*", plain))
 
 
 def _leaves(data: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], Any]]:
