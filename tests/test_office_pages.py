@@ -322,9 +322,9 @@ def test_the_other_kinds_of_records_show(office: OfficeDouble) -> None:
     page = office.page(f"visits/{phone.visit}")
     words = text_of(page)
     for shown in (
-        "A short list 2 of 2",
+        "A short list 1 of 2, 1 skipped",
         "Switch off and prove dead",
-        "Skipped: no meter",
+        "Skipped, because no meter",
         "old-step",
         "1 h 12 min",
         "The phone slept for 21 min 00 s of it.",

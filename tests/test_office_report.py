@@ -94,7 +94,7 @@ def test_worst_findings_come_first_and_unknown_is_said(office: OfficeDouble) -> 
     assert "Heater" in text[text.index("Findings") : text.index("Readings")]
 
 
-def test_a_step_left_out_is_a_finding(office: OfficeDouble) -> None:
+def test_a_skipped_step_is_a_finding(office: OfficeDouble) -> None:
     wire = office.enrol()
     worked_visit(wire)
     step = {"checklist": "short", "step": "dead", "outcome": "skipped", "reason": "no key"}
@@ -102,8 +102,8 @@ def test_a_step_left_out_is_a_finding(office: OfficeDouble) -> None:
     text = read(report(office, wire))
     found = text[text.index("Findings") : text.index("Readings")]
     assert "Switch off and prove dead" in found
-    assert "Left out: no key" in found
-    assert found.index("Left out") < found.index("Within")
+    assert "Skipped, because no key" in found
+    assert found.index("Skipped") < found.index("Within")
 
 
 def test_a_series_is_drawn_as_lines(office: OfficeDouble) -> None:

@@ -6,19 +6,13 @@ import { plotOf } from "./charts.ts";
 import type { AskAgain, Plot } from "./charts.ts";
 import { Unknown } from "./engine/index.ts";
 import type { CheckResult } from "./engine/index.ts";
-import type { Bundle, Calculator, Quantity, Verdict } from "./generated/bundle.ts";
+import type { Bundle, Calculator, Verdict } from "./generated/bundle.ts";
 import type { Signed } from "./generated/records.ts";
 import type { Source } from "./order.ts";
 import { sayNeed, sayParts, saySource, sayUnknown, sayValue } from "./parts/say.ts";
 import type { Speaker } from "./parts/say.ts";
-import {
-  calculatorsBegun,
-  calculatorsUsed,
-  collectionOf,
-  quantityOf,
-  readingsInOrder,
-  stepsOf,
-} from "./work.ts";
+import { WORST, calculatorsBegun, checklistsOf, toldChecks, worstOn } from "./told.ts";
+import { calculatorsUsed, collectionOf, quantityOf, readingsInOrder } from "./work.ts";
 import type { Work } from "./work.ts";
 import { words } from "./words/index.ts";
 
@@ -74,7 +68,6 @@ export interface Context {
 const PLATE = ["site", "system", "nameplate", "indoor", "outdoor"];
 /** Topic of the calculators whose entries and results are settings made. */
 const SETTINGS = "controls";
-const ORDER: readonly Verdict[] = ["fail", "caution", "unknown", "pass"];
 
 export function reportOf(of: Context): Report {
   const { to, work, book } = of;
@@ -82,11 +75,11 @@ export function reportOf(of: Context): Report {
   const site = book.sites.get(visit.site);
   const readings = readingsInOrder(work);
   const plain = readings.filter((reading) => !onPlate(work, reading));
-  const checks = checksOf(work);
+  const checks = toldChecks(work);
   const topics = [...new Set(work.engine.bundle.calculators.map(({ topic }) => topic)), ""];
   const used = calculatorsBegun(work);
   const drawn = calculatorsUsed(work);
-  const all = [...findings(to, work, checks), ...leftOut(work)];
+  const all = [...findings(to, work, checks), ...skipped(work)];
   const rowsIn = (topic: string): Row[] =>
     plain.filter((each) => topicOf(work, each) === topic).map((each) => row(of, checks, each));
   return {
@@ -97,7 +90,7 @@ export function reportOf(of: Context): Report {
       of,
       readings.filter((reading) => onPlate(work, reading)),
     ),
-    findings: ORDER.flatMap((verdict) => all.filter((each) => each.verdict === verdict)),
+    findings: WORST.flatMap((verdict) => all.filter((each) => each.verdict === verdict)),
     readings: topics
       .filter((topic) => topic !== SETTINGS)
       .map((topic) => ({
@@ -175,25 +168,6 @@ function platesOf({ to, work }: Context, readings: readonly Reading[]): Report["
   ];
 }
 
-/**
- * The checks of all that was worked on. Where there are checklists they say what is still open; another calculator that
- * shares some of their readings was perhaps never meant.
- */
-function checksOf(work: Work): CheckResult[] {
-  const lists = (work.engine.bundle.checklists ?? []).filter(({ id }) => inVisit(work.visit!, id));
-  const listed = new Set(
-    lists.flatMap((list) => stepsOf(work, list).flatMap(({ checks = [] }) => checks)),
-  );
-  const begun = calculatorsBegun(work).flatMap(({ checks = [] }) => checks);
-  return work.answer
-    .checks([...new Set([...begun, ...listed])])
-    .filter(({ id, verdict }) => verdict !== "unknown" || listed.size === 0 || listed.has(id));
-}
-
-function inVisit({ checklists, steps }: Visit, id: string): boolean {
-  return checklists.includes(id) || [...steps.values()].some(({ checklist }) => checklist === id);
-}
-
 function findings(to: Speaker, { engine }: Work, checks: readonly CheckResult[]): Finding[] {
   return checks.map((result): Finding => {
     const check = engine.bundle.checks.find(({ id }) => id === result.id)!;
@@ -210,13 +184,13 @@ function findings(to: Speaker, { engine }: Work, checks: readonly CheckResult[])
   });
 }
 
-/** Steps that were left out are findings too. */
-function leftOut({ engine, visit }: Work): Finding[] {
+/** Steps that were skipped are findings too. */
+function skipped({ engine, visit }: Work): Finding[] {
   return (engine.bundle.checklists ?? []).flatMap(({ id, title, steps }) =>
     steps.flatMap((step): Finding[] => {
       const state = visit!.steps.get(keyOf(id, step.id, null));
       if (state?.outcome !== "skipped") return [];
-      const said = words.report.leftOut(state.reason);
+      const said = words.report.skipped(state.reason);
       return [{ verdict: "caution", label: step.title, said, source: title }];
     }),
   );
@@ -252,7 +226,7 @@ function row(of: Context, checks: readonly CheckResult[], reading: Reading): Row
     label: labelOf(to, work, reading),
     figure,
     under: under.filter(Boolean).join(" · "),
-    verdict: quantity && worstOn(work, checks, quantity, reading.member),
+    verdict: quantity && worstOn(work.engine, checks, quantity, reading.member),
   };
 }
 
@@ -270,28 +244,6 @@ function typed(to: Speaker, { quantity: id, text, unit, si }: Reading): string {
     return plainly(sayValue(to, quantity, si));
   const label = to.bundle.units[unit ?? ""]?.label ?? "";
   return /[\d.,]$/.test(text) ? plainly({ text, unit: label }) : text;
-}
-
-/** The worst verdict of what this reading decides. */
-function worstOn(
-  { engine }: Work,
-  checks: readonly CheckResult[],
-  quantity: Quantity,
-  member: string | null,
-): Verdict | null {
-  const slot = engine.bundle.quantities.indexOf(quantity);
-  const found = checks.filter((result) => {
-    if (result.member && member && result.member !== member) return false;
-    const check = engine.bundle.checks.find(({ id }) => id === result.id);
-    return restsOn(engine.bundle, check?.inputs ?? [], slot);
-  });
-  return ORDER.find((verdict) => found.some((each) => each.verdict === verdict)) ?? null;
-}
-
-function restsOn({ quantities }: Bundle, inputs: readonly number[], slot: number): boolean {
-  const all = new Set(inputs);
-  for (const each of all) for (const input of quantities[each]?.inputs ?? []) all.add(input);
-  return all.has(slot);
 }
 
 /** The charts of a calculator, for each member of what it speaks of. */
@@ -335,7 +287,7 @@ function found(to: Speaker, work: Work, calculators: readonly Calculator[]): Row
 
 /** What the owner is told: cautions of the visit's checklists and calculators. */
 function cautionsOf(bundle: Bundle, visit: Visit, used: readonly Calculator[]): Report["cautions"] {
-  const lists = (bundle.checklists ?? []).filter(({ id }) => inVisit(visit, id));
+  const lists = checklistsOf(bundle, visit);
   const named = new Set([
     ...used.flatMap(({ cautions = [] }) => cautions),
     ...lists.flatMap(({ steps }) => steps.map(({ caution = "" }) => caution)),

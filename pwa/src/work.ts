@@ -192,26 +192,11 @@ export function nextStep(work: Work, checklist: Checklist, after?: string): Step
 /** Calculators of which the visit has some value of its own. */
 export function calculatorsUsed({ engine, visit }: Work): Calculator[] {
   if (!visit) return [];
-  const entered = new Set([...visit.readings.values()].map(({ quantity }) => quantity));
+  const kept = [...visit.readings.values()].filter(({ si }) => si !== null);
+  const entered = new Set(kept.flatMap(({ quantity }) => quantityOf(engine, quantity)?.id ?? []));
   return engine.bundle.calculators.filter(({ enter, if_known: maybe = [] }) =>
     [...enter, ...maybe].some((id) => entered.has(id)),
   );
-}
-
-/**
- * Calculators that somebody began, or whose answer is known: a value shared with others, such as the
- * altitude, begins none.
- */
-export function calculatorsBegun(work: Work): Calculator[] {
-  const { engine, readings, answer } = work;
-  const entered = new Set([...readings.values()].map(({ quantity }) => quantity));
-  return calculatorsUsed(work).filter(({ enter, show: [first = ""] }) => {
-    const asked = enter.filter((id) => quantityOf(engine, id)?.default == null);
-    if (asked.filter((id) => entered.has(id)).length * 2 >= asked.length) return true;
-    const collection = collectionOf(engine, first);
-    const members = collection === null ? [undefined] : (work.members[collection] ?? []);
-    return members.some((member) => !(answer.value(first, member) instanceof Unknown));
-  });
 }
 
 /** What is kept, as the rules list them; those of other editions last. */

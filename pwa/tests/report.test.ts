@@ -248,7 +248,7 @@ test("cautions for the owner, notes, photos, signature and rules", async () => {
     ...{
       verdict: "caution",
       label: "Oil the hinges",
-      said: "Left out: no oil left",
+      said: "Skipped, because no oil left",
       source: "Walk",
     },
   });

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
 from kneewall.bundle import Calculator, Checklist, Quantity, SourceRef
-from kneewall.engine import Unknown
+from kneewall.engine import CheckResult, Unknown
 from kneewall.explain import Explainer
 from kneewall.reading import ReadingError, edges_of
 from kneewall.records.editions import Editions
 from kneewall.records.errors import EditionError
 from kneewall.records.ledger import Ledger, Reading, StepState, Visit
 from kneewall.records.review import Found, Review, fits, review
+from kneewall.records.told import calculators_begun, checklists_of, told_checks
 
 VERDICTS = ("fail", "caution", "unknown", "pass", "not-applicable")
 
@@ -40,6 +41,8 @@ class ResultLine:
     value: str
     """With its unit; empty when unknown."""
     why: str
+    off: bool
+    """It does not apply here."""
     filled: str
     source: str
     pack: str
@@ -51,6 +54,10 @@ class ResultLine:
 class CalculatorBlock:
     calculator: Calculator
     results: list[ResultLine]
+
+    @property
+    def answered(self) -> bool:
+        return any(line.value for line in self.results)
 
 
 @dataclass(frozen=True)
@@ -82,6 +89,9 @@ class ChecklistBlock:
     title: str
     steps: list[StepLine]
     done: int
+    skipped: int
+    all: int
+    """Steps that apply, or may."""
 
 
 @dataclass(frozen=True)
@@ -109,7 +119,6 @@ class VisitPage:
         self.bundle = found.bundle
         self.explainer = Explainer(found.answer)
         self.edges = edges_of(self.bundle)
-        self._here = self._slots(quantity for quantity, _ in visit.readings)
         self._differs = {(d.what, d.member): d for d in found.differences}
         self._labels = {
             member.id: member.label
@@ -118,16 +127,11 @@ class VisitPage:
         }
 
     def verdicts(self) -> list[VerdictLine]:
-        """Verdicts that rest on this visit's readings or belong to its calculators; worst first."""
+        """What is told of the visit; worst first."""
         checks = {check.id: check for check in self.bundle.checks}
-        wanted = {check for c in self.calculators for check in c.checks}
         lines = []
-        for result in self.found.checks:
+        for result in self.told:
             check = checks[result.id]
-            definite = result.verdict not in ("unknown", "not-applicable")
-            rests_here = bool(self._upstream(check.inputs) & self._here)
-            if not (definite and rests_here) and result.id not in wanted:
-                continue
             differs = self._differs.get((result.id, result.member or None))
             lines.append(
                 VerdictLine(
@@ -143,19 +147,18 @@ class VisitPage:
             )
         return sorted(lines, key=lambda line: VERDICTS.index(line.verdict))
 
+    @cached_property
     def results(self) -> list[CalculatorBlock]:
+        """Of the calculators that somebody began."""
         blocks = []
-        for calculator in self.bundle.calculators:
-            named = calculator in self.calculators
+        for calculator in self.calculators:
             lines = [
                 self._result(quantity, member)
                 for name in calculator.show
                 if (quantity := self.found.quantity(name)) is not None
                 for member in self._members(quantity)
             ]
-            known = any(line.value for line in lines[:1])
-            rests_here = bool(self._slots(calculator.enter) & self._here)
-            if lines and rests_here and (named or known):
+            if lines:
                 blocks.append(CalculatorBlock(calculator, lines))
         return blocks
 
@@ -178,7 +181,8 @@ class VisitPage:
         )
 
     def checklists(self) -> list[ChecklistBlock]:
-        known = {checklist.id: checklist for checklist in self.bundle.checklists}
+        known = {each.id: each for each in checklists_of(self.bundle, self.visit)}
+        # Another edition's are shown as well.
         touched = dict.fromkeys([*self.visit.checklists, *(key[0] for key in self.visit.steps)])
         return [self._checklist(one, known.get(one)) for one in touched]
 
@@ -220,31 +224,14 @@ class VisitPage:
         ]
 
     @cached_property
-    def calculators(self) -> list[Calculator]:
-        """Calculators the technician used, or that a step names which applies to this system."""
-        origin = self.visit.calculators
-        steps = {
-            step.calculator
-            for checklist in self.bundle.checklists
-            if checklist.id in self.visit.checklists
-            for step in checklist.steps
-            if step.when is None or self.found.answer.holds(step.when) is not False
-        }
-        return [c for c in self.bundle.calculators if c.id in origin or c.id in steps]
+    def told(self) -> list[CheckResult]:
+        return told_checks(self.found, self.visit)
 
-    def rests_on(self, inputs: Iterable[int], quantity_id: str) -> bool:
-        """Whether what has these inputs rests on a quantity, however far back."""
-        return bool(self._upstream(inputs) & self._slots([quantity_id]))
+    @cached_property
+    def calculators(self) -> list[Calculator]:
+        return calculators_begun(self.found, self.visit)
 
     # --- parts ---------------------------------------------------------------------------------
-
-    def _slots(self, quantities: Iterable[str]) -> frozenset[int]:
-        engine = self.found.engine
-        names = (engine.former.get(one, one) for one in quantities)
-        return frozenset(engine.slots[name] for name in names if name in engine.slots)
-
-    def _upstream(self, inputs: Iterable[int]) -> frozenset[int]:
-        return frozenset().union(*(self.found.engine.upstream[slot] for slot in inputs))
 
     def _members(self, quantity: Quantity) -> list[str | None]:
         members = self.found.members.get(quantity.scope)
@@ -260,6 +247,7 @@ class VisitPage:
             member=self.member(member),
             value="" if isinstance(value, Unknown) else self.edges.show(quantity, value),
             why=self.explainer.why(value) if isinstance(value, Unknown) else "",
+            off=isinstance(value, Unknown) and value.why == "not-applicable",
             filled=step.filled if known else "",
             source=self.source(step.source),
             pack=step.pack,
@@ -327,8 +315,13 @@ class VisitPage:
             for key, state in states.items()
             if key[1] not in in_rules
         ]
-        done = sum(line.state is not None for line in lines)
-        return ChecklistBlock(checklist.title if checklist else checklist_id, lines, done)
+        return ChecklistBlock(
+            title=checklist.title if checklist else checklist_id,
+            steps=lines,
+            done=sum(line.sign != "caution" for line in lines if line.state),
+            skipped=sum(line.sign == "caution" for line in lines if line.state),
+            all=sum(line.state is not None or line.sign == "todo" for line in lines),
+        )
 
 
 def _step_sign(state: StepState) -> str:

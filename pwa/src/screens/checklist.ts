@@ -15,7 +15,16 @@ import { sayValue } from "../parts/say.ts";
 import type { Sign } from "../parts/sign.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
-import { evaluate, heldBackBy, nextStep, quantityOf, stepsOf, waitOf, worst } from "../work.ts";
+import {
+  evaluate,
+  heldBackBy,
+  isDone,
+  nextStep,
+  quantityOf,
+  stepsOf,
+  waitOf,
+  worst,
+} from "../work.ts";
 import type { Work } from "../work.ts";
 import { words } from "../words/index.ts";
 
@@ -42,7 +51,7 @@ class ChecklistScreen extends Screen {
     const work = evaluate(ground);
     const steps = stepsOf(work, checklist);
     const signs = steps.map((step) => stepSign(work, checklist, step));
-    const done = steps.filter(({ id: step }) => stateOfStep(work, checklist, step)).length;
+    const { done, skipped } = progressOf(work, checklist);
     const failed = signs.filter((each) => each === "fail").length;
     const next = nextStep(work, checklist);
     return html`<main tabindex="-1">
@@ -54,16 +63,12 @@ class ChecklistScreen extends Screen {
             ({ id: step }, index) =>
               html`<i
                 class=${
-                  signs[index] === "fail"
-                    ? "failed"
-                    : stateOfStep(work, checklist, step)
-                      ? "done"
-                      : ""
+                  signs[index] === "fail" ? "failed" : isDone(ground.visit!, id, step) ? "done" : ""
                 }
               ></i>`,
           )}
         </div>
-        <p class="sub">${words.checklist.progress(done, steps.length, failed)}</p>
+        <p class="sub">${words.checklist.progress(done, steps.length, skipped, failed)}</p>
         <ol class="lines">
           ${steps.map((step, index) => this.#step(work, checklist, step, signs[index]!))}
         </ol>
@@ -121,6 +126,19 @@ class ChecklistScreen extends Screen {
       return value instanceof Unknown ? [] : [sayValue(to, quantity, value, kept?.unit)];
     });
   }
+}
+
+/** A step that was skipped with a reason is dealt with, and not done. */
+export function progressOf(
+  work: Work,
+  checklist: Checklist,
+): { done: number; skipped: number; all: number } {
+  const steps = stepsOf(work, checklist);
+  const done = steps.filter(({ id }) => isDone(work.visit!, checklist.id, id)).length;
+  const skipped = steps.filter(
+    ({ id }) => stateOfStep(work, checklist, id)?.outcome === "skipped",
+  ).length;
+  return { done, skipped, all: steps.length };
 }
 
 export function stateOfStep(

@@ -19,8 +19,8 @@ import type { Phone, Rules } from "../phone.ts";
 import { earlierVisits } from "../past.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
+import { calculatorsBegun, checklistsOf, isAnswered } from "../told.ts";
 import {
-  calculatorsBegun,
   collectionOf,
   evaluate,
   groundOn,
@@ -28,11 +28,11 @@ import {
   quantityOf,
   readingsInOrder,
   snapshotOf,
-  stepsOf,
   worst,
 } from "../work.ts";
 import type { Ground, Work } from "../work.ts";
 import { words } from "../words/index.ts";
+import { progressOf } from "./checklist.ts";
 
 /** So many further checklists stand open. */
 const FEW = 4;
@@ -107,7 +107,10 @@ class VisitScreen extends Screen {
     const { bundle } = work.engine;
     const visit = work.visit!;
     const lists = bundle.checklists ?? [];
-    const mine = lists.filter(({ id }) => visit.checklists.includes(id) || begun(visit, id));
+    const mine = checklistsOf(bundle, visit);
+    const begun = calculatorsBegun(work);
+    const done = begun.filter((each) => isAnswered(work, each));
+    const open = begun.filter((each) => !done.includes(each));
     const others = lists.filter((each) => !mine.includes(each));
     return html`
       ${
@@ -120,12 +123,22 @@ class VisitScreen extends Screen {
       }
       <h2>${words.visit.found}</h2>
       <ul class="lines">
-        ${calculatorsBegun(work).map((each) => this.#calculator(to, work, each))}
+        ${done.map((each) => this.#calculator(to, work, each))}
         ${line({
           ...{ sign: "on", title: words.visit.allCalculators },
           href: pathOf({ at: "calculators", visit: visit.id }),
         })}
       </ul>
+      ${
+        open.length
+          ? html`<details class="fold">
+              <summary>${words.visit.unanswered(open.length)}</summary>
+              <ul class="lines">
+                ${open.map((each) => this.#calculator(to, work, each))}
+              </ul>
+            </details>`
+          : nothing
+      }
       ${this.#readings(to, work)}
       ${
         others.length && this.#desk!.open
@@ -142,15 +155,12 @@ class VisitScreen extends Screen {
   }
 
   #checklist(work: Work, checklist: Checklist): TemplateResult {
-    const steps = stepsOf(work, checklist);
-    const outcomes = steps.map(
-      ({ id }) => work.visit!.steps.get(keyOf(checklist.id, id, null))?.outcome,
-    );
-    const done = outcomes.filter((each) => each !== undefined).length;
+    const { done, skipped, all } = progressOf(work, checklist);
+    const through = done + skipped === all;
     return line({
-      sign: done === steps.length ? "pass" : done ? "on" : "todo",
+      sign: through ? (skipped ? "caution" : "pass") : done + skipped ? "on" : "todo",
       title: checklist.title,
-      more: words.visit.doneOf(done, steps.length),
+      more: words.visit.doneOf(done, all, skipped),
       href: pathOf({ at: "checklist", visit: work.visit!.id, checklist: checklist.id }),
     });
   }
@@ -305,12 +315,10 @@ class VisitScreen extends Screen {
 
   #bar(work: Work): TemplateResult | typeof nothing {
     const visit = work.visit!;
-    const lists = work.engine.bundle.checklists ?? [];
-    const mine = lists.filter(({ id }) => visit.checklists.includes(id) || begun(visit, id));
-    for (const { id, ...rest } of mine) {
-      const step = nextStep(work, { id, ...rest });
+    for (const list of checklistsOf(work.engine.bundle, visit)) {
+      const step = nextStep(work, list);
       if (step) {
-        const href = pathOf({ at: "step", visit: visit.id, checklist: id, step: step.id });
+        const href = pathOf({ at: "step", visit: visit.id, checklist: list.id, step: step.id });
         return bar([{ label: words.visit.next(step.title), href }]);
       }
     }
@@ -337,10 +345,6 @@ class VisitScreen extends Screen {
       () => undefined,
     );
   }
-}
-
-function begun({ steps }: Visit, checklist: string): boolean {
-  return [...steps.values()].some((step) => step.checklist === checklist);
 }
 
 customElements.define("kw-visit", VisitScreen);

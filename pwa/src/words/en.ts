@@ -233,10 +233,12 @@ export const en = {
     gone: "This visit is not on the phone",
     checklists: "Checklists",
     moreChecklists: (n: number): string => count(n, "more checklist", "more checklists"),
-    doneOf: (done: number, all: number): string => `${done} of ${all} steps`,
+    doneOf: (done: number, all: number, skipped: number): string =>
+      `${done} of ${all} steps${skipped ? `, ${skipped} skipped` : ""}`,
     found: "What was found",
     lookAt: (what: string): string => `Look at: ${what}`,
     allCalculators: "All calculators",
+    unanswered: (n: number): string => `Begun, and without a result yet: ${n}`,
     readings: (n: number): string => `${count(n, "value", "values")} on record`,
     earlier: "Earlier visits on this system",
     notes: "Notes",
@@ -259,8 +261,14 @@ export const en = {
   },
 
   checklist: {
-    progress: (done: number, all: number, failed: number): string =>
-      `${done} of ${all} done${failed ? `, ${failed} failed` : ""}`,
+    progress: (done: number, all: number, skipped: number, failed: number): string =>
+      [
+        `${done} of ${all} done`,
+        skipped ? `${skipped} skipped` : "",
+        failed ? `${failed} failed` : "",
+      ]
+        .filter(Boolean)
+        .join(", "),
     all: "All steps",
     toVisit: "The visit",
   },
@@ -285,7 +293,7 @@ export const en = {
     outcomes: {
       done: "Done",
       "not-applicable": "Does not apply here",
-      skipped: "Left out",
+      skipped: "Skipped",
       "open-again": "Open again",
     },
     first: "First do this",
@@ -297,7 +305,7 @@ export const en = {
     whereKnown: "Where known",
     notDone: "Not done",
     reason: "Why not",
-    skip: "Leave it out",
+    skip: "Skip it",
     notApplicable: "It does not apply here",
     openAgain: "Do it again",
   },
@@ -460,7 +468,7 @@ export const en = {
     corrected: (time: string, reason: string): string =>
       `corrected ${time}${reason ? `: ${reason}` : ""}`,
     otherwise: (value: string, by: string): string => `also read as ${value} by ${by}`,
-    leftOut: (reason: string): string => `Left out: ${reason}`,
+    skipped: (reason: string): string => `Skipped, because ${reason}`,
     edition: "Edition",
     hash: "Hash of its bytes",
     packs: { trade: "Trade rules", maker: "Maker's rules", house: "House rules" },

@@ -264,10 +264,12 @@ export const es: Words = {
     gone: "Esta visita no está en el teléfono",
     checklists: "Listas de verificación",
     moreChecklists: (n: number): string => count(n, "lista más", "listas más"),
-    doneOf: (done: number, all: number): string => `${done} de ${all} pasos`,
+    doneOf: (done: number, all: number, skipped: number): string =>
+      `${done} de ${all} pasos${skipped ? `, ${count(skipped, "omitido", "omitidos")}` : ""}`,
     found: "Lo que se encontró",
     lookAt: (what: string): string => `Revise: ${what}`,
     allCalculators: "Todas las calculadoras",
+    unanswered: (n: number): string => `Comenzadas, y aún sin resultado: ${n}`,
     readings: (n: number): string => `${count(n, "valor registrado", "valores registrados")}`,
     earlier: "Visitas anteriores a este sistema",
     notes: "Notas",
@@ -289,8 +291,14 @@ export const es: Words = {
   },
 
   checklist: {
-    progress: (done: number, all: number, failed: number): string =>
-      `${done} de ${all} hechos${failed ? `, ${count(failed, "no cumple", "no cumplen")}` : ""}`,
+    progress: (done: number, all: number, skipped: number, failed: number): string =>
+      [
+        `${done} de ${all} hechos`,
+        skipped ? count(skipped, "omitido", "omitidos") : "",
+        failed ? count(failed, "no cumple", "no cumplen") : "",
+      ]
+        .filter(Boolean)
+        .join(", "),
     all: "Todos los pasos",
     toVisit: "La visita",
   },
@@ -490,7 +498,7 @@ export const es: Words = {
     corrected: (time: string, reason: string): string =>
       `corregido ${time}${reason ? `: ${reason}` : ""}`,
     otherwise: (value: string, by: string): string => `también leído como ${value} por ${by}`,
-    leftOut: (reason: string): string => `Omitido: ${reason}`,
+    skipped: (reason: string): string => `Omitido, porque ${reason}`,
     edition: "Edición",
     hash: "Hash de sus bytes",
     packs: {

@@ -18,6 +18,7 @@ from kneewall.records.folder import DataFolder
 from kneewall.records.ledger import Ledger, Reading, Source, Visit
 from kneewall.records.present import VERDICTS, ReadingLine, VerdictLine, VisitPage, look_at
 from kneewall.records.report.parts import Chart, Picture, Plate, Report, Row, Signature, Topic
+from kneewall.records.told import checklists_of, worst_on
 from kneewall.records.wording import day, moment
 
 PLATE = frozenset({"indoor", "nameplate", "outdoor", "site", "system"})
@@ -162,11 +163,11 @@ class _Writer:
 
     def _findings(self) -> list[VerdictLine]:
         """Verdicts, worst first; a step left out is one to look at."""
-        found = [line for line in self.verdicts if line.verdict != "not-applicable"]
+        found = list(self.verdicts)
         for block in self.page.checklists() if self.page else ():
             for step in block.steps:
                 if step.state and step.state.outcome == "skipped":
-                    said = f"Left out: {step.state.reason}"
+                    said = f"Skipped, because {step.state.reason}"
                     parts = ("caution", step.title, step.member, said, block.title)
                     found.append(VerdictLine("", *parts, borderline=False, phone=None))
         return sorted(found, key=lambda line: VERDICTS.index(line.verdict))
@@ -202,7 +203,7 @@ class _Writer:
             for line in self.lines
             if not self._on_plate(line) and self._topic(line) == SETTINGS
         ]
-        for block in self.page.results():
+        for block in self.page.results:
             if block.calculator.topic == SETTINGS:
                 rows += [
                     Row(_with(line.label, line.member), line.value, line.source)
@@ -239,30 +240,11 @@ class _Writer:
             _with(line.label, line.member),
             line.shown or line.typed if picked else line.typed,
             " · ".join(part for part in under if part),
-            self._worst(line),
+            worst_on(self.page.found, self.page.told, quantity, reading.member) or ""
+            if self.page and quantity
+            else "",
             self._chart(line),
         )
-
-    def _worst(self, line: ReadingLine) -> str:
-        """The worst verdict, of a calculator the reading can be entered in, that rests on it."""
-        page, quantity = self.page, self._quantity(line.reading)
-        if page is None or quantity is None:
-            return ""
-        checks = {check.id: check for check in page.bundle.checks}
-        near = {
-            check
-            for calculator in page.bundle.calculators
-            if quantity.id in (*calculator.enter, *calculator.if_known)
-            for check in calculator.checks
-        }
-        found = {
-            one.verdict
-            for one in self.verdicts
-            if one.check in near
-            and one.member in ("", line.member)
-            and page.rests_on(checks[one.check].inputs, quantity.id)
-        }
-        return next((verdict for verdict in VERDICTS[:4] if verdict in found), "")
 
     def _chart(self, line: ReadingLine) -> Chart | None:
         quantity, si = self._quantity(line.reading), line.reading.si
@@ -327,8 +309,7 @@ class _Writer:
         named = {caution for calculator in self.page.calculators for caution in calculator.cautions}
         named |= {
             step.caution
-            for checklist in bundle.checklists
-            if checklist.id in self.visit.checklists
+            for checklist in checklists_of(bundle, self.visit)
             for step in checklist.steps
         }
         return [
