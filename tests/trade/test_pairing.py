@@ -84,8 +84,12 @@ def goes_on(outdoor: str, model: str, port: str) -> bool:
     )
 
 
-def own_ports(plan: Plan) -> bool:
-    """Whether there is a port of its own size for each line."""
+def needs_no_adapter(plan: Plan) -> bool:
+    """Whether each line is on a port of its own size; before the ports are known, whether there are enough."""
+    ports = PORTS[plan.outdoor]
+    if plan.ports and all(port in ports for port in plan.ports):
+        vapors = [ports[port]["vapor"] for port in plan.ports]
+        return vapors == [LINES[model]["vapor"] for model in plan.indoor]
     there = Counter(port["vapor"] for port in PORTS[plan.outdoor].values())
     return not Counter(LINES[model]["vapor"] for model in plan.indoor) - there
 
@@ -102,7 +106,7 @@ def judge(maker: Trade, plan: Plan) -> set[str]:
     found = answer.value("pairing.broken_rules")
     assert isinstance(found, list)
     assert set(found) == expected, plan
-    fitting = "pairs" if own_ports(plan) else "pairs-with-adapters"
+    fitting = "pairs" if needs_no_adapter(plan) else "pairs-with-adapters"
     kind = "does-not-pair" if expected else fitting
     assert text(answer, "pairing.verdict") == kind, plan
     failed = {name for name, verdict in verdicts(answer) if verdict == "fail"}
