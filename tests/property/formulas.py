@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -237,6 +238,7 @@ class FormulaWriter(SumWriter):
         names = {f"p{n}": kind for n, kind in enumerate(kinds)}
         sight = Sight("", dict(names), inside_function=True)
         formula = self.part(result, sight, 1, told=True)
+        names = {n: kind for n, kind in names.items() if re.search(rf"\b{n}\b", formula)}
         name = f"f{len(self.signatures)}"
         parameters = {
             n: k.choices or (self.unit(k.group) if k.base == "number" else k.base)
@@ -252,5 +254,5 @@ class FormulaWriter(SumWriter):
             "formula": formula,
             "source": "demo",
         }
-        self.signatures[name] = kinds, result
+        self.signatures[name] = [*names.values()], result
         return name

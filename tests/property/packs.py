@@ -46,6 +46,9 @@ class Author(FormulaWriter):
 
     def use_up(self) -> None:
         """What a discarded formula asked for is used after all, for nothing may stand unused."""
+        for name in self.pack["collections"]:
+            if name not in {scope for _, scope in self.kinds.values()}:
+                self.entered(self.number_kind(), name)
         uses = []
         for name, (parameters, _) in self.signatures.items():
             args = ", ".join(self.leaf(kind, Sight("visit"), told=True) for kind in parameters)

@@ -103,7 +103,8 @@ class Arena:
             assert all(str(warning).isprintable() for warning in warnings)
             return compiled.bundle.raw
         if kept is None:
-            assert all(line.isprintable() for fault in faults for line in context(fault))
+            shown = [line for fault in faults for line in context(fault)]
+            assert all(line.replace("\t", " ").isprintable() for line in shown)
         return [str(fault) for fault in faults]
 
     def meet(self, rng: random.Random, name: str, *, anew: bool) -> Tally:

@@ -31,7 +31,12 @@ class Calendar:
             raise RuleFault(
                 place, "E201", f"no quantity is called {name}", nearest(name, names.quantities)
             )
-        return names.quantities[name][0]
+        slot, found, scope = names.quantities[name]
+        meant = "date" if what == "date" else "choice"
+        if meant not in (found.base, found.kind) or scope in names.collections:
+            shown = f"{name}, the {what}_quantity, is a {found}"
+            raise RuleFault(place, "E404", shown, f"name a {meant} that is no member's")
+        return slot
 
     def condition(
         self, names: Names, form: HoldsForm, place: Place, inputs: set[int]

@@ -193,7 +193,6 @@ def _number(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> No
     part = f.visit(node.args[0], frame)
     name, meant = _unit(f, node.args[1])
     unit = f.names.units.units[name]
-    kinds = {part.type.kind, meant.kind}
     if part.type.base != "number" or part.type.dimension != meant.dimension:
         raise f.fault(
             node,
@@ -201,11 +200,10 @@ def _number(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> No
             f"{part.text} is {part.type}, {name} is {meant}",
             "name a unit of its own dimension",
         )
-    if part.type.point != meant.point and not (
-        kinds == {"temperature", "absolute"} or kinds == {"gauge", ""}
-    ):
-        raise f.fault(node, "E304", f"{part.text} is {part.type}, {name} is {meant}",
-                       "name a point for a point, a difference for a difference")  # fmt: skip
+    computed = part.type.kind is None and not meant.point
+    if part.type.kind != meant.kind and not computed:
+        what = f"{part.text} is {part.type}, {name} is {meant}"
+        raise f.fault(node, "E304", what, "name a unit of its own kind")
     tree: Expr = part.tree if unit.offset == 0 else ["-", part.tree, unit.offset]
     pieces = (
         [["q", part.tree[1], name]]

@@ -63,7 +63,8 @@ class _Reading:
             named = getattr(form, key)
             names = [named] if isinstance(named, str) else named
             path = ("charts", self.index, key)
-            self.there.exist(list(filter(None, names)), known, "quantity", self.item, *path)
+            if named:
+                self.there.exist(names, known, "quantity", self.item, *path)
         named = [form.series or form.over, *form.show, *form.lines]
         scopes = {known[name][2] for name in named} & self.there.names.collections
         if len(scopes) > 1:

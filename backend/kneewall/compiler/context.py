@@ -21,7 +21,7 @@ def context(fault: Fault) -> list[str]:
         text = read_text(path, place.file)
     except RuleFault:
         return []
-    lines = split_lines(text)
+    lines = [_printable(line) for line in split_lines(text)]
     if not 1 <= place.line <= len(lines):
         return []
     shown, before = _window(lines[place.line - 1], place.column - 1)
@@ -39,6 +39,11 @@ def _window(line: str, column: int) -> tuple[str, str]:
     head = "…" if start else ""
     tail = "…" if start + WIDTH < len(line) else ""
     return f"{head}{line[start : start + WIDTH]}{tail}", head + line[start:column]
+
+
+def _printable(line: str) -> str:
+    """As long as before; what a terminal would take for more than a sign is none."""
+    return "".join(sign if sign.isprintable() or sign == "\t" else "\ufffd" for sign in line)
 
 
 def _blank(text: str) -> str:

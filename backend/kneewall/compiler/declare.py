@@ -34,6 +34,7 @@ BUILT_IN: Final = {
     "demo": Source(title="Invented for the demonstration", kind="demo"),
 }
 KINDS: Final = {"gauge", "absolute", "torque", "temperature difference", "share"}
+_QUANTITY: Final = re.compile(r"[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*")
 _MARK: Final = re.compile(r"\s*\((from memory|computed|disputed)\)$")
 
 
@@ -56,13 +57,17 @@ class Declared:
         if faults:
             raise CompileError(faults)
         choices: dict[str, Choices] = {}
-        for name, choice in items.choices.items():
-            with self.collecting():
-                choices[name] = self._choices(name, choice)
         self.edges = Edges(units.units, choices)
         self.calendar = Calendar(items.date_quantity, items.edition_quantity)
         self.names = Names(units, self.edges, set(items.collections), {}, {}, {}, self.calendar)
+        for name, choice in items.choices.items():
+            # A list with a fault is there all the same: what names it is not wrong as well.
+            choices[name] = Choices(options=_options(choice.form))
+            with self.collecting():
+                choices[name] = self._choices(name, choice)
         self.types: dict[str, Type] = {}
+        self.former: dict[str, str] = {}
+        """Earlier names, and whose they were."""
         self.chosen: set[str] = set()
         """Choice lists that something takes its values from."""
         self._by_slot = list(items.quantities)
@@ -118,6 +123,7 @@ class Declared:
             )
         if of not in self.sources:
             raise RuleFault(place, "E502", f"no source is called {of}", nearest(of, self.sources))
+        self.names.uses.sources.add(of)
         return SourceRef(of=of, place=where.strip(), mark=mark[1] if mark else "")  # type: ignore[arg-type]
 
     def exist(
@@ -180,10 +186,24 @@ class Declared:
         self.names.quantities[name] = (slot, Type(), scope)
         self.types[name] = self._type(item)
         self.names.quantities[name] = (slot, self.types[name], scope)
+        self.scope(scope, item.place("scope"))
+        for index, old in enumerate(item.form.formerly):
+            self._formerly(name, old, item.place("formerly", index))
+
+    def _formerly(self, name: str, old: str, place: Place) -> None:
+        """Note an earlier name. Raises `RuleFault` when it is none, or another quantity has it."""
+        if not _QUANTITY.fullmatch(old):
+            raise RuleFault(place, "E203", f"{old!r} was no name of a quantity", "write topic.name")
+        owner = old if old in self.items.quantities else self.former.setdefault(old, name)
+        if owner != name:
+            what = f"{old} is a name of {owner}"
+            raise RuleFault(place, "E202", what, "leave it to one of them")
+
+    def scope(self, name: str, place: Place) -> None:
+        """Raises `RuleFault` when this is neither a place nor a collection."""
         scopes = [*PLACES, *self.names.collections]
-        if scope not in scopes:
-            place = item.place("scope")
-            raise RuleFault(place, "E201", f"no scope is called {scope}", nearest(scope, scopes))
+        if name not in scopes:
+            raise RuleFault(place, "E201", f"no scope is called {name}", nearest(name, scopes))
 
     def _type(self, item: Item[QuantityForm]) -> Type:
         form = item.form
@@ -238,15 +258,16 @@ class Declared:
     def _choices(self, name: str, item: Item[ChoicesForm]) -> Choices:
         form = item.form
         source = self.source(form.source, item.place("source"))
-        values = form.values if isinstance(form.values, dict) else {v: v for v in form.values}
-        options: list[Option] = []
+        options = _options(form)
+        place = item.place("values")
+        if not options:
+            raise RuleFault(place, "E106", f"{name} has no values", "write them")
         seen: set[str] = set()
-        for value, given in values.items():
-            option = given if isinstance(given, OptionForm) else OptionForm(label=given)
-            options.append(Option(value=value, label=option.label, spellings=option.spellings))
-            spellings = {s.casefold() for s in (value, option.label, *option.spellings)}
+        for option in options:
+            if not (option.value.strip() and option.label.strip()):
+                raise RuleFault(place, "E106", f"a choice of {name} has no name", "write one")
+            spellings = {s.casefold() for s in (option.value, option.label, *option.spellings)}
             for spelling in sorted(spellings & seen):
-                place = item.place("values")
                 raise RuleFault(place, "E202", f"{spelling!r} names two choices of {name}")
             seen |= spellings
         return Choices(
@@ -257,3 +278,15 @@ class Declared:
             pack=item.pack,
             replaced=item.replaced,
         )
+
+
+def _options(form: ChoicesForm) -> list[Option]:
+    values = form.values if isinstance(form.values, dict) else {v: v for v in form.values}
+    forms = {
+        value: given if isinstance(given, OptionForm) else OptionForm(label=given)
+        for value, given in values.items()
+    }
+    return [
+        Option(value=value, label=option.label, spellings=option.spellings)
+        for value, option in forms.items()
+    ]

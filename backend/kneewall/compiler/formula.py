@@ -61,6 +61,8 @@ class Formula:
         """The stripped text, in which `ast` counts bytes."""
         self.place = place
         self.inputs: set[int] = set()
+        self.bound: set[str] = set()
+        """Parameters and other bound names that it uses."""
         self.traces = 0
 
     # -- entry
@@ -200,6 +202,7 @@ class Formula:
             return Node(["c", column], found, [node.id])
         if node.id in frame.local:
             depth, found = frame.local[node.id]
+            self.bound.add(node.id)
             return Node(["p", depth], found, [node.id])
         known = [*frame.columns, *frame.local, *self.names.quantities]
         raise self.fault(node, "E201", f"nothing is called {node.id}", nearest(node.id, known))

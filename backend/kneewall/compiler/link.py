@@ -158,12 +158,16 @@ def _refuse_unused(there: Declared, views: Views) -> None:
     for calculator in views.calculators.values():
         judged |= set(calculator.checks)
         warned |= set(calculator.cautions)
+    cited = {item.form.source.partition(" ")[0] for item in items.examples.values()}
+    scopes = {item.form.scope for item in items.quantities.values()}
     kinds: tuple[tuple[str, Mapping[str, Item[Any]], set[str]], ...] = (
         ("", items.quantities, uses.quantities),
         ("the function ", items.functions, uses.functions),
         ("the check ", items.checks, judged),
         ("the caution ", items.cautions, warned),
         ("the choice list ", items.choices, there.chosen),
+        ("the collection ", items.collections, scopes),
+        ("the source ", items.sources, uses.sources | cited),
     )
     for what, declared, used in kinds:
         for name, item in declared.items():

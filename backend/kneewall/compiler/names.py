@@ -46,6 +46,7 @@ class Uses:
     functions: set[str] = field(default_factory=set)
     columns: set[tuple[str, str]] = field(default_factory=set)
     """Table and column."""
+    sources: set[str] = field(default_factory=set)
     exact: set[str] = field(default_factory=set)
     """Tables that some formula asks for a row by its keys, so these must be unique."""
     interpolations: list[Interpolation] = field(default_factory=list)
@@ -54,6 +55,7 @@ class Uses:
         self.quantities |= more.quantities
         self.functions |= more.functions
         self.columns |= more.columns
+        self.sources |= more.sources
         self.exact |= more.exact
         self.interpolations += more.interpolations
 

@@ -145,6 +145,11 @@ def read_packs(folders: list[Path], faults: list[Fault], kept: Kept) -> Items:
             what = f"a {pack.rank} pack after a {items.packs[-1].rank} pack"
             place = Place(f"{_shown(folder)}/pack.yaml", 1, 1)
             faults.append(Fault(place, "E701", what, "name packs in the order trade, maker, house"))
+        if pack.id in [other.id for other in items.packs]:
+            what = f"a pack {pack.id} stands before"
+            place = Place(f"{_shown(folder)}/pack.yaml", 1, 1)
+            faults.append(Fault(place, "E701", what, "name each pack once"))
+            continue
         items.packs.append(pack)
         for path in sorted(folder.rglob("*.yaml"), key=lambda p: p.relative_to(folder).as_posix()):
             if language_of(path.name):
@@ -383,4 +388,8 @@ def _validate(
 
 
 def _plain(message: str) -> str:
-    return message.replace("Input should", "should").replace("String should", "should")
+    return (
+        message.removeprefix("Value error, ")
+        .replace("Input should", "should")
+        .replace("String should", "should")
+    )

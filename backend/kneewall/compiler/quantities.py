@@ -12,7 +12,7 @@ from kneewall.compiler.errors import Place, RuleFault
 from kneewall.compiler.formula import Formula
 from kneewall.compiler.packs import Item
 from kneewall.compiler.schema import FunctionForm, QuantityForm
-from kneewall.compiler.types import FLAG, Type
+from kneewall.compiler.types import FLAG, Mismatch, Type, fits
 from kneewall.engine.numbers import close
 from kneewall.reading import ReadingError, split_number
 
@@ -40,6 +40,7 @@ def build_quantity(there: Declared, name: str, item: Item[QuantityForm]) -> Quan
     )
     changes: dict[str, Any] = {}
     numeric = (one.base == "number" and form.type != "date") or declared.base == "series"
+    _refuse_idle(there, name, item, declared)
     if numeric and not form.limits:
         mend = "write limits: LOW to HIGH, with units"
         raise RuleFault(item.key_place(), "E105", f"{name} has no limits", mend)
@@ -57,12 +58,49 @@ def build_quantity(there: Declared, name: str, item: Item[QuantityForm]) -> Quan
     if form.default is not None:
         changes["default"] = _value(there, plain, form.default, item.place("default"))
     if form.offers:
-        there.exist([form.offers], there.names.quantities, "quantity", item, "offers")
+        _offered(there, name, item, declared)
     only_entered = (form.default is not None, form.one_of, form.each_visit)
     if form.derived and any(only_entered):
         what = f"{name} is derived and has no default, one_of or each_visit"
         raise RuleFault(item.key_place(), "E106", what, "leave these out")
     return plain.model_copy(update=changes | _formulas(there, name, item, declared))
+
+
+def _refuse_idle(there: Declared, name: str, item: Item[QuantityForm], declared: Type) -> None:
+    """Keys that say nothing of a quantity of this type or scope."""
+    form = item.form
+    number = (declared.item or declared).base == "number" and form.type != "date"
+    idle = {
+        "limits": not number and declared.base != "series",
+        "usual": not number and declared.base != "series",
+        "one_of": not number,
+        "decimals": not number,
+        "columns": declared.base != "series",
+    }
+    for key in idle:
+        if idle[key] and key in form.model_fields_set:
+            raise RuleFault(item.place(key), "E106", f"a {form.type} has no {key}", "leave it out")
+    if form.each_visit and form.scope not in there.names.collections:
+        what = f"{name} belongs to no collection, and each_visit speaks of members"
+        raise RuleFault(item.place("each_visit"), "E106", what, "leave it out")
+
+
+def _offered(there: Declared, name: str, item: Item[QuantityForm], declared: Type) -> None:
+    """A derived quantity may be taken for an entered one of the same type and members."""
+    form, place = item.form, item.place("offers")
+    there.exist([form.offers], there.names.quantities, "quantity", item, "offers")
+    offered = there.items.quantities[form.offers].form
+    if offered.derived or not form.derived:
+        wrong, meant = (form.offers, "is derived") if offered.derived else (name, "is entered")
+        mend = "a derived quantity is offered for an entered one"
+        raise RuleFault(place, "E404", f"{wrong} {meant}", mend)
+    if form.scope in there.names.collections and form.scope != offered.scope:
+        what = f"{name} is of each {form.scope}, {form.offers} is of the {offered.scope}"
+        raise RuleFault(place, "E404", what, "offer it for one of the same members")
+    try:
+        fits(declared, there.types[form.offers], name, form.offers)
+    except Mismatch as mismatch:
+        raise RuleFault(place, mismatch.number, mismatch.what, mismatch.mend) from None
 
 
 def _value_type(written: str, declared: Type) -> Any:
@@ -201,6 +239,10 @@ def build_function(there: Declared, name: str, item: Item[FunctionForm]) -> Func
     if formula.inputs:
         place = item.place("formula")
         raise RuleFault(place, "E402", f"{name} may use only its parameters and tables")
+    for parameter in bound:
+        if parameter not in formula.bound:
+            what = f"the formula of {name} does not use {parameter}"
+            raise RuleFault(item.place("parameters", parameter), "E204", what, "leave it out")
     return Function(
         id=name,
         parameters=list(bound),

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+)
 
 from kneewall.bundle import Act, Verdict
+
+T = TypeVar("T")
 
 
 def _text(value: object) -> object:
@@ -33,6 +42,27 @@ Line = Annotated[OneLine, BeforeValidator(_formula, json_schema_input_type=OneLi
 """A formula or condition."""
 
 
+def _some(content: T) -> T:
+    if not content:
+        raise ValueError("nothing stands here")
+    return content
+
+
+Said = Annotated[str, StringConstraints(strip_whitespace=True), AfterValidator(_some)]
+"""A text that people read."""
+
+
+def _once(names: list[str]) -> list[str]:
+    for index, name in enumerate(names):
+        if name in names[:index]:
+            raise ValueError(f"{name} stands twice")
+    return names
+
+
+Names = Annotated[list[str], AfterValidator(_once)]
+"""Each of them once."""
+
+
 class Form(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
@@ -53,14 +83,14 @@ class HoldsForm(Form):
 class PackForm(Form):
     id: WordId
     rank: Literal["trade", "maker", "house"]
-    title: str
+    title: Said
     format: Literal[1]
     date_quantity: str = ""
     edition_quantity: str = ""
 
 
 class SourceForm(Item):
-    title: str
+    title: Said
     edition: Written = ""
     kind: Literal[
         "standard", "handbook", "paper", "maker", "open-data", "practice", "memory", "demo"
@@ -81,8 +111,8 @@ class ChoicesForm(Item):
 
 
 class CollectionForm(Item):
-    label: str
-    plural: str
+    label: Said
+    plural: Said
 
 
 class CaseForm(Form):
@@ -92,7 +122,7 @@ class CaseForm(Form):
 
 
 class QuantityForm(Item):
-    label: str
+    label: Said
     scope: str = "visit"
     each_visit: bool = False
     type: OneLine = "number"
@@ -111,7 +141,7 @@ class QuantityForm(Item):
     when: Line = ""
     holds: HoldsForm | None = None
     source: OneLine = ""
-    formerly: list[str] = []
+    formerly: Names = []
 
     @property
     def derived(self) -> bool:
@@ -121,7 +151,7 @@ class QuantityForm(Item):
 class TableForm(Item):
     label: str = ""
     source: OneLine
-    keys: list[NameId] = []
+    keys: Annotated[list[NameId], AfterValidator(_once)] = []
     columns: dict[NameId, str] = {}
     file: str = ""
     rows: str = ""
@@ -146,18 +176,18 @@ class FunctionForm(Item):
 
 
 class CheckForm(Item):
-    label: str
+    label: Said
     scope: str = "visit"
     when: Line = ""
     fail: Line = ""
     caution: Line = ""
     holds: HoldsForm | None = None
-    says: dict[Verdict, str]
+    says: dict[Verdict, Said]
     source: OneLine
 
 
 class CautionForm(Item):
-    text: str
+    text: Said
     owner: bool = False
     source: OneLine
 
@@ -166,40 +196,40 @@ class ChartForm(Form):
     """A series, or results over one entered number."""
 
     id: WordId
-    title: str
+    title: Said
     series: str = ""
     over: str = ""
     low: Written = Field("", alias="from")
     high: Written = Field("", alias="to")
     steps: Annotated[int, Field(strict=True, ge=2, le=200)] = 40
-    show: list[str] = []
-    lines: list[str] = []
+    show: Names = []
+    lines: Names = []
 
 
 class CalculatorForm(Item):
-    title: str
+    title: Said
     topic: str
     note: str = ""
-    enter: list[str]
-    if_known: list[str] = []
-    show: list[str]
-    checks: list[str] = []
-    cautions: list[str] = []
+    enter: Names
+    if_known: Names = []
+    show: Annotated[Names, AfterValidator(_some)]
+    checks: Names = []
+    cautions: Names = []
     charts: list[ChartForm] = []
 
 
 class StepContent(Item):
     act: Act
-    title: str
+    title: Said
     text: str = ""
-    enter: list[str] = []
-    if_known: list[str] = []
-    show: list[str] = []
-    checks: list[str] = []
+    enter: Names = []
+    if_known: Names = []
+    show: Names = []
+    checks: Names = []
     calculator: str = ""
     caution: str = ""
     when: Line = ""
-    after: list[str] = []
+    after: Names = []
     needs: Line = ""
     held: str = ""
     least: str = ""
@@ -218,13 +248,13 @@ class AmendedStepForm(StepContent):
 
 
 class ChecklistForm(Item):
-    title: str
+    title: Said
     note: str = ""
-    steps: list[StepForm]
+    steps: Annotated[list[StepForm], AfterValidator(_some)]
 
 
 class ExampleForm(Form):
-    name: str
+    name: Said
     calculator: str
     given: dict[str, Written]
     expect: dict[str, Written] = {}

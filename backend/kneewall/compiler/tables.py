@@ -149,6 +149,10 @@ class TableReader:
                 if name not in columns:
                     what = f"there is no column {name}"
                     raise RuleFault(self.item.place(part), "E201", what, nearest(name, columns))
+        for name in form.transform:
+            if columns[name][1].base != "number":
+                what = f"{name} is {columns[name][1]}, and only numbers are transformed"
+                raise RuleFault(self.item.place("transform", name), "E404", what)
         for name in filter(columns.__contains__, ROW_CONDITIONS):
             place, found, _ = columns[name]
             if not (found.kind == "date" if name.startswith("holds") else found.ordered):
@@ -171,6 +175,10 @@ class TableReader:
             if found != declared:
                 what = f"{column.name} is {found} here and {declared} where the table is declared"
                 raise RuleFault(place, "E302", what, "use a unit of the same dimension and kind")
+        for key in self.info.keys:
+            if key not in [column.name for column in sheet.columns]:
+                what = f"the rows lack {key}, a key of the table {self.item.id}"
+                raise RuleFault(sheet.written[0][0].place, "E111", what, "add the column")
         self.sheets.append(sheet)
 
     def of(self) -> tuple[object, ...]:
@@ -187,16 +195,19 @@ class TableReader:
         rows: list[list[Scalar | None]] = []
         marks: dict[str, RowMark] = {}
         firsts: list[Place] = []
+        before = len(self.there.faults)
         for sheet in self.sheets:
             for row in sheet.rows:
                 with self.there.collecting():
                     at = self._add(sheet, row, rows, marks)
                     firsts[at : at + 1] = [row[0].place]
+        wrong = len(self.there.faults) > before
         if self.item.pack in self.there.answerable:
             self._refuse_unused(asked)
-        if exact or self.item.form.complete:
+        # Nothing is said of keys that could not be read.
+        if (exact or self.item.form.complete) and not wrong:
             self._unique(rows, firsts)
-        if self.item.form.complete:
+        if self.item.form.complete and not wrong:
             self._complete(rows)
         return Table(
             id=self.item.id,

@@ -31,7 +31,7 @@ from kneewall.compiler.schema import (
     ChecklistForm,
     StepForm,
 )
-from kneewall.compiler.types import FLAG
+from kneewall.compiler.types import FLAG, Type
 
 Written = tuple[StepForm, Item[Any], tuple[str | int, ...]]
 """A step, the item it is written in, and where in that item."""
@@ -59,7 +59,7 @@ class Views:
         for name, calculator in items.calculators.items():
             with there.collecting():
                 self.calculators[name] = self._calculator(name, calculator)
-        known = [*self.checks], [*self.calculators], [*self.cautions]
+        known = [*items.checks], [*items.calculators], [*items.cautions]
         derived = {name for name, quantity in items.quantities.items() if quantity.form.derived}
         for name, checklist in items.checklists.items():
             steps = [step for step in items.steps.values() if step.id.startswith(f"{name}/")]
@@ -101,6 +101,7 @@ class Views:
         if not (form.fail or form.caution):
             what = f"{name} has neither fail nor caution"
             raise RuleFault(item.key_place(), "E105", what, "write at least one condition")
+        self.there.scope(form.scope, item.place("scope"))
         inputs: set[int] = set()
         trees: dict[str, Any] = {}
         for key in ("when", "fail", "caution"):
@@ -123,6 +124,9 @@ class Views:
             if condition and verdict not in form.says:
                 what = f"{name} says nothing for {verdict}"
                 raise RuleFault(item.place("says"), "E105", what, f"write {verdict}: …")
+            if verdict in form.says and not condition:
+                what = f"{name} never gives {verdict}"
+                raise RuleFault(item.place("says", verdict), "E204", what, "leave it out")
         return Check(
             id=name,
             label=form.label,
@@ -155,8 +159,9 @@ class Views:
         self._entered(form.enter, item, "enter")
         self._entered(form.if_known, item, "if_known")
         self._quantities(form.show, item, "show")
-        self.there.exist(form.checks, self.checks, "check", item, "checks")
-        self.there.exist(form.cautions, self.cautions, "caution", item, "cautions")
+        items = self.there.items
+        self.there.exist(form.checks, items.checks, "check", item, "checks")
+        self.there.exist(form.cautions, items.cautions, "caution", item, "cautions")
         charts = [
             build_chart(self.there, self.quantities, item, index)
             for index in range(len(form.charts))
@@ -262,11 +267,11 @@ class Views:
         self._entered(form.enter, item, *at, "enter")
         self._entered(form.if_known, item, *at, "if_known")
         self._quantities(form.show, item, *at, "show")
-        there.exist(form.checks, self.checks, "check", item, *at, "checks")
+        there.exist(form.checks, there.items.checks, "check", item, *at, "checks")
         there.exist(form.after, earlier, "earlier step", item, *at, "after")
         named: tuple[tuple[str, str, Collection[str]], ...] = (
-            ("calculator", "calculator", self.calculators),
-            ("caution", "caution", self.cautions),
+            ("calculator", "calculator", there.items.calculators),
+            ("caution", "caution", there.items.cautions),
             ("least", "quantity", there.names.quantities),
             ("keeps", "quantity", there.names.quantities),
         )
@@ -277,6 +282,8 @@ class Views:
         if (form.act == "time") != bool(form.least and form.keeps):
             what = "a timed step has least and keeps, and no other step has"
             raise RuleFault(item.place(*at, "act"), "E105", what, "name both quantities")
+        if form.keeps:
+            self._timed(form, item, at)
         if bool(form.needs) != bool(form.held):
             key, other = ("needs", "held") if form.needs else ("held", "needs")
             what = f"the step {form.id} has {key} without {other}"
@@ -298,3 +305,13 @@ class Views:
         if conditions:
             changes["when"] = conditions[0] if len(conditions) == 1 else ["and", *conditions]
         return Step(**content(form) | changes, pack=item.pack, replaced=item.replaced)
+
+    def _timed(self, form: StepForm, item: Item[Any], at: tuple[str | int, ...]) -> None:
+        """What a timed step waits for and keeps are times, and what it keeps is entered by it."""
+        time = Type(dimension=self.there.names.date_type.dimension)
+        for key, name in (("least", form.least), ("keeps", form.keeps)):
+            found = self.there.types[name]
+            if found.base != "number" or (found.dimension, found.kind) != (time.dimension, ""):
+                what = f"{name} is a {found}, a time is meant"
+                raise RuleFault(item.place(*at, key), "E302", what, "name one in min or h")
+        self._entered([form.keeps], item, *at, "keeps")
