@@ -1,4 +1,4 @@
-"""`kneewall sources`, `compare`, `explain` and `words`: the rules looked at from outside."""
+"""`kneewall sources`, `compare`, `explain`, `words` and `translation`: the rules looked at from outside."""
 
 from __future__ import annotations
 
@@ -20,11 +20,12 @@ from kneewall.tools.compare import Comparison, compare
 from kneewall.tools.felt import Felt
 from kneewall.tools.origin import Origin, read_origin
 from kneewall.tools.sources import Doubt, Worklist, places_of, worklist
+from kneewall.tools.translation import Translation, as_csv, as_html
 from kneewall.tools.words import Words
 
 
 def register(subparsers: Any) -> None:
-    """Add the four commands to the command line."""
+    """Add the five commands to the command line."""
     sources = subparsers.add_parser("sources", help="values whose source is still to be looked at")
     sources.add_argument(
         "bundle", nargs="?", type=Path, metavar="FILE", help="a bundle; without: the trade pack"
@@ -47,6 +48,20 @@ def register(subparsers: Any) -> None:
     words = subparsers.add_parser("words", help="texts without words in another language")
     words.add_argument("bundle", type=Path, metavar="FILE")
     words.set_defaults(run=_refusing(run_words))
+    translation = subparsers.add_parser(
+        "translation", help="the words of another language, listed for a native speaker"
+    )
+    translation.add_argument("language", metavar="LANGUAGE", help="as its files are named: es")
+    translation.add_argument("packs", nargs="*", type=Path, metavar="PACK")
+    what = translation.add_mutually_exclusive_group()
+    what.add_argument("-o", dest="out", type=Path, metavar="FILE", help="FILE.csv or FILE.html")
+    what.add_argument(
+        "--note", action="store_true", help="note which English new and changed words stand for"
+    )
+    what.add_argument(
+        "--reviewed", type=Path, metavar="FILE.csv", help="take over a list that came back"
+    )
+    translation.set_defaults(run=_refusing(run_translation))
 
 
 def _refusing(run: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
@@ -104,6 +119,28 @@ def run_words(arguments: argparse.Namespace) -> int:
         lines.append(f"{language}: {there} texts have words, {len(paths)} have none")
         lines += [f"  {path}: {_said(bundle, texts[path])}" for path in paths]
     print("\n".join(lines))
+    return 0
+
+
+def run_translation(arguments: argparse.Namespace) -> int:
+    """Exit 0; 1 with a line a fault when the packs do not compile; 2 for bad input."""
+    try:
+        found = Translation(arguments.packs or [trade_pack()], arguments.language)
+    except CompileError as error:
+        print("\n".join(map(str, error.faults)), file=sys.stderr)
+        return 1
+    out: Path | None = arguments.out
+    if arguments.note:
+        print(f"{arguments.language}: {found.note()} texts noted")
+    elif arguments.reviewed:
+        taken, better = found.reviewed(arguments.reviewed)
+        print("\n".join((f"{arguments.language}: {taken} texts approved", *better)))
+    elif out is None:
+        print(as_csv(found), end="")
+    elif out.suffix in (".csv", ".html"):
+        out.write_text((as_html if out.suffix == ".html" else as_csv)(found), encoding="utf-8")
+    else:
+        raise BadInput(f"{out}: name a file that ends in .csv or .html")
     return 0
 
 
