@@ -42,6 +42,10 @@ export interface Shown {
 }
 
 const MINUS = "\u2212";
+/** Of a written number, so that it has room for its unit. */
+const LARGEST = 1e300;
+/** Signs in which a number with its unit is looked for. */
+const LONGEST = 1000;
 const NUMBER = /^\s*([-+\u2212]?)\s*(\d+(?:[.,]\d*)*|[.,]\d+)(?:[eE]([-+]?\d{1,2})(?!\d))?/;
 const FRACTION = /^\s*([-+\u2212]?)\s*(?:(\d+)(?:-|\s+))?(\d+)\s*\/\s*(\d+)(?=$|[^\d.,/])/;
 const DAY = /^(?!0000)\d{4}-\d{2}-\d{2}$/;
@@ -142,6 +146,7 @@ function measure(
 
 /** The number at the start of a text, and the rest. */
 function splitNumber(text: string): { number: number; rest: string } {
+  if (text.length > LONGEST && [...text].length > LONGEST) throw new Refusal("number", { text });
   let number: number;
   let found = FRACTION.exec(text);
   if (found) {
@@ -155,7 +160,7 @@ function splitNumber(text: string): { number: number; rest: string } {
       throw new Refusal("grouping", { plain: digits.replaceAll(",", ""), decimal });
     number = Number(`${decimal.replace(/\.$/, "") || "-"}e${power}`);
   }
-  if (!found || !Number.isFinite(number)) throw new Refusal("number", { text });
+  if (!found || !(number <= LARGEST)) throw new Refusal("number", { text });
   const negative = found[1] === "-" || found[1] === MINUS;
   return { number: negative ? -number : number, rest: text.slice(found[0].length).trim() };
 }
