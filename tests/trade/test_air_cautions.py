@@ -18,7 +18,13 @@ BESIDE = {
     "drain-trap": {"vent-after-trap", "one-trap-primed"},
     "drain-protection": {"float-stops-all", "pan-depth", "ice-misses-the-pan"},
     "condensate-pump": {"float-stops-all"},
-    "thermostat-setup": {"reversing-from-the-diagram", "defrost-brings-heat", "dehumidify-opens"},
+    "thermostat-setup": {
+        "reversing-from-the-diagram",
+        "defrost-brings-heat",
+        "dehumidify-opens",
+        "two-stages-two-wires",
+        "no-deep-setback",
+    },
     "safety-circuit": {"sensor-keeps-the-blower", "float-stops-the-unit"},
     "balance-point": {"straight-line-model", "hold-aux-off", "kit-needs-airflow"},
 }
@@ -36,7 +42,10 @@ def test_cautions_stand_beside(trade: Trade, calculator: str) -> None:
     [("drain.fall", "trap"), ("cabinet.static_at_drain", "external static"),
      ("duct.total_effective_length", "One leg alone"), ("heater.amps_measured", "blower"),
      ("rise.heater_power", "208 V"), ("static.after_coil", "wet"), ("load.zero_temperature", "65"),
-     ("running.plate_amps", "MCA"), ("pan.least_width", "not on each side")],
+     ("running.plate_amps", "MCA"), ("pan.least_width", "not on each side"), ("load.design", "tons"),
+     ("nameplate.mca", "add nothing"), ("supply.length", "once"), ("load.current", "MCA"),
+     ("service.heating_load", "run together"), ("service.added_load", "taken out"),
+     ("control.leg_current", "sum of the loads"), ("trend.coil_then", "Wet both times")],
 )  # fmt: skip
 def test_the_field_says_what_to_read_off(trade: Trade, quantity: str, word: str) -> None:
     (found,) = [q for q in trade.bundle.quantities if q.id == quantity]

@@ -214,6 +214,18 @@ def test_life_stays_within_what_is_usual(trade: Trade) -> None:
             assert least <= asked.number("filter.life", "day") <= most
 
 
+def test_hours_and_calendar_end_together_at_8_h_a_day(trade: Trade) -> None:
+    """Every row of the filter lives; a dustier house never lets one stay longer."""
+    (table,) = [table for table in trade.bundle.tables if table.id == "filter_lives"]
+    longest: dict[str, list[float]] = {}
+    for kind, _, hours, days in zip(*table.cells, strict=True):
+        assert isinstance(hours, float)
+        assert isinstance(days, float)
+        assert hours * 24 / 8 == pytest.approx(days), kind
+        longest.setdefault(str(kind), []).append(days)
+    assert all(days == sorted(days, reverse=True) for days in longest.values())
+
+
 @pytest.mark.parametrize(
     ("drop", "verdict", "due_on"),
     # Clean 0.12 in w.c., read on day 100, due by the calendar on day 90: loaded from 0.24.

@@ -124,6 +124,32 @@ def test_ground_goes_by_the_breaker(
     assert trade.ask(given)["supply.least_ground"] == least
 
 
+def test_a_wire_made_thicker_for_heat_needs_no_thicker_ground(trade: Trade) -> None:
+    """250.122(B): 10 AWG carries 20 A at 60 °C among six wires, 12 AWG would in a cool place; 12 AWG grounds both."""
+    hot = circuit(nameplate__mocp="20 A", supply__ambient="60 °C", supply__current_carrying="6")
+    cool = circuit(nameplate__mocp="20 A") | {"conductor.size": "10 AWG", "ground.size": "12 AWG"}
+    asked = trade.ask(hot | {"conductor.size": "10 AWG", "ground.size": "12 AWG"})
+    assert asked["supply.least_conductor"] == "10 AWG"
+    assert asked["supply.grown_ground"] == "12 AWG"
+    assert asked.verdict("ground.large_enough") == "pass"
+    # The same wire in a cool place was made thicker by choice, from 14 AWG.
+    assert trade.ask(cool).verdict("ground.large_enough") == "caution"
+
+
+def test_every_size_of_breaker_is_outside_the_plate_by_one_step(trade: Trade) -> None:
+    """Whatever the plate, its own maximum passes and the next standard size fails."""
+    for below, above in zip(wiring.STANDARD[3:], wiring.STANDARD[4:], strict=False):
+        given = circuit(nameplate__mca="12 A", nameplate__mocp=f"{below} A")
+        assert (
+            trade.ask(given | {"breaker.rating": f"{below} A"}).verdict("breaker.within_plate")
+            == "pass"
+        )
+        assert (
+            trade.ask(given | {"breaker.rating": f"{above} A"}).verdict("breaker.within_plate")
+            == "fail"
+        )
+
+
 def test_without_the_mocp_the_wire_is_still_known(trade: Trade) -> None:
     given = circuit()
     del given["nameplate.mocp"]

@@ -7,6 +7,7 @@ from math import sqrt
 import pytest
 
 from kneewall.engine import Unknown
+from tests.trade import wiring
 from tests.trade.asking import Trade
 
 Given = dict[str, str]
@@ -144,6 +145,26 @@ def test_ampacity_columns_agree_with_one_another(trade: Trade, material: str) ->
         cooler = 1 - 15 * ALPHA[material]
         assert column["75"] == pytest.approx(column["60"] * sqrt(45 / 30 * cooler), abs=3.1), size
         assert column["90"] == pytest.approx(column["75"] * sqrt(60 / 45 / hotter), abs=3.1), size
+
+
+def test_ampacities_are_the_printed_ones(trade: Trade) -> None:
+    """Every cell of NFPA 70-2023 Table 310.16, against the table typed anew."""
+    (table,) = [table for table in trade.bundle.tables if table.id == "ampacities"]
+    cells = {(s, m, t): amps for s, m, t, amps in zip(*table.cells, strict=True) if amps}
+    expected: dict[tuple[str, str, str], float] = {
+        (size, material, rating): amps
+        for (material, rating), column in wiring.AMPACITY.items()
+        for size, amps in zip(wiring.SIZES, column, strict=True)
+        if amps
+    }
+    expected |= {("18 AWG", "copper", "90"): 14, ("16 AWG", "copper", "90"): 18}
+    assert cells == expected
+
+
+def test_small_conductors_are_the_printed_ones(trade: Trade) -> None:
+    """NFPA 70-2023 240.4(D)."""
+    (table,) = [table for table in trade.bundle.tables if table.id == "small_conductors"]
+    assert {(s, m): amps for s, m, amps in zip(*table.cells, strict=True)} == SMALL
 
 
 def test_ampacities_grow_with_size_and_copper_carries_more(trade: Trade) -> None:
