@@ -11,8 +11,11 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
+from kneewall.bundle import load_bundle
 from kneewall.cli import main
-from tests.office_double import OfficeDouble, Wire, worked_visit
+from kneewall.commands.publish import prove
+from kneewall.compiler import compile_packs
+from tests.office_double import OfficeDouble, Wire, worked_visit, write_pack
 
 SECTIONS = [
     "System",
@@ -104,6 +107,25 @@ def test_a_skipped_step_is_a_finding(office: OfficeDouble) -> None:
     assert "Switch off and prove dead" in found
     assert "Skipped, because no key" in found
     assert found.index("Skipped") < found.index("Within")
+
+
+def test_a_figure_in_dispute_is_named_where_it_counts(office: OfficeDouble, tmp_path: Path) -> None:
+    topic = write_pack(tmp_path / "trade") / "topic.yaml"
+    text = topic.read_text().replace("[ohm/kft]\n", "[ohm/kft], source\n")
+    for row, source in (("14 AWG, 3.14", ""), ("12 AWG, 1.98", "demo Page 9 (disputed)")):
+        text = text.replace(row, f"{row}, {source}")
+    topic.write_text(text.replace("10 AWG, 1.24", "10 AWG, 1.24, "))
+    raw = compile_packs([topic.parent]).raw
+    office.office.editions.publish(raw, author="t", note="n", least_app="0.1.0", prove=prove)
+    wire = office.enrol()
+    circuit = worked_visit(wire)
+    says = f"Rests on a figure in dispute: {load_bundle(raw).sources['demo'].title}, Page 9"
+    assert says not in read(report(office, wire))
+    wire.phone.set("run.size", "12 AWG", member=circuit)
+    found = read(report(office, wire))
+    assert says in found[found.index("Findings") : found.index("Readings")]
+    page = office.page(f"visits/{wire.phone.visit}")
+    assert page.count(says) == 2, "once at the check and once at the result"
 
 
 def test_a_series_is_drawn_as_lines(office: OfficeDouble) -> None:

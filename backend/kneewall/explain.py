@@ -125,6 +125,35 @@ class Explainer:
         below = self._below(quantity, member)
         return sorted({q.id for slot, q, at in below if (slot, at) in self.answer.defaulted})
 
+    def disputed(self, quantity: str, member: str | None = None) -> list[SourceRef]:
+        """Sources in dispute that a result rests on, however far back."""
+        found: dict[tuple[str, str], SourceRef] = {}
+        for slot, q, position in self._below(quantity, member):
+            opened = self.answer.opened(slot, position)
+            held = (case for case, taken in zip(q.cases, opened.trace, strict=False) if taken)
+            sources = [next((case.source for case in held), q.source)]
+            for index, row in opened.rows:
+                mark = self.bundle.tables[index].marks.get(str(row))
+                own = mark.source if mark else None
+                sources.append(own or self.bundle.tables[index].source)
+            for source in sources:
+                if source and source.mark == "disputed":
+                    found[source.of, source.place] = source
+        return list(found.values())
+
+    def disputed_in(self, result: CheckResult) -> list[SourceRef]:
+        """The same of a verdict."""
+        check = next(check for check in self.bundle.checks if check.id == result.id)
+        engine = self.answer.engine
+        found: list[SourceRef] = []
+        for slot in check.inputs:
+            q = self.bundle.quantities[slot]
+            home = engine.collections.get(q.scope)
+            of: Sequence[str | None] = [None] if home is None else self.answer.names[home]
+            for member in [result.member] if q.scope == check.scope else of:
+                found += (one for one in self.disputed(q.id, member) if one not in found)
+        return found
+
     def message(self, result: CheckResult) -> str:
         """What a check says of its verdict; for an unknown one what is missing."""
         check = next(check for check in self.bundle.checks if check.id == result.id)

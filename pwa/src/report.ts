@@ -9,7 +9,7 @@ import type { CheckResult } from "./engine/index.ts";
 import type { Bundle, Calculator, Verdict } from "./generated/bundle.ts";
 import type { Signed } from "./generated/records.ts";
 import type { Source } from "./order.ts";
-import { sayNeed, sayParts, saySource, sayUnknown, sayValue } from "./parts/say.ts";
+import { sayDisputed, sayNeed, sayParts, saySource, sayUnknown, sayValue } from "./parts/say.ts";
 import type { Speaker } from "./parts/say.ts";
 import { WORST, calculatorsBegun, checklistsOf, toldChecks, worstOn } from "./told.ts";
 import { calculatorsUsed, collectionOf, quantityOf, readingsInOrder } from "./work.ts";
@@ -79,7 +79,7 @@ export function reportOf(of: Context): Report {
   const topics = [...new Set(work.engine.bundle.calculators.map(({ topic }) => topic)), ""];
   const used = calculatorsBegun(work);
   const drawn = calculatorsUsed(work);
-  const all = [...findings(to, work, checks), ...skipped(work)];
+  const all = [...findings(of, checks), ...skipped(work)];
   const rowsIn = (topic: string): Row[] =>
     plain.filter((each) => topicOf(work, each) === topic).map((each) => row(of, checks, each));
   return {
@@ -168,7 +168,8 @@ function platesOf({ to, work }: Context, readings: readonly Reading[]): Report["
   ];
 }
 
-function findings(to: Speaker, { engine }: Work, checks: readonly CheckResult[]): Finding[] {
+function findings({ to, work }: Context, checks: readonly CheckResult[]): Finding[] {
+  const { engine, answer } = work;
   return checks.map((result): Finding => {
     const check = engine.bundle.checks.find(({ id }) => id === result.id)!;
     const of = result.member ? to.labelOf(result.member) : "";
@@ -179,7 +180,12 @@ function findings(to: Speaker, { engine }: Work, checks: readonly CheckResult[])
       verdict: result.verdict,
       label: of ? words.ofMember(check.label, of) : check.label,
       said: result.verdict === "unknown" ? lacking : sayParts(to, result.pieces),
-      source: saySource(to.bundle, check.source),
+      source: [
+        saySource(to.bundle, check.source),
+        result.verdict === "unknown" ? "" : sayDisputed(to.bundle, answer.disputedIn(result)),
+      ]
+        .filter(Boolean)
+        .join(" · "),
     };
   });
 }
@@ -277,7 +283,12 @@ function found(to: Speaker, work: Work, calculators: readonly Calculator[]): Row
         {
           label: of ? words.ofMember(quantity.label, of) : quantity.label,
           figure: plainly(sayValue(to, quantity, value)),
-          under: quantity.source ? saySource(to.bundle, quantity.source) : "",
+          under: [
+            quantity.source ? saySource(to.bundle, quantity.source) : "",
+            sayDisputed(to.bundle, work.answer.disputed(id, member)),
+          ]
+            .filter(Boolean)
+            .join(" · "),
           verdict: null,
         },
       ];

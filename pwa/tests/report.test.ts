@@ -11,6 +11,7 @@ import { evaluate, groundOn, quantityOf } from "../src/work.ts";
 import { ABOUT, PHONE, VISIT, enrolled } from "./help.ts";
 
 const source = { of: "demo" };
+const disputed = { ...source, place: "Page 9", mark: "disputed" as const };
 const metre = { unit: "m", limits: [-100, 100] as const };
 const says = { pass: ["It fits."], caution: ["Look at it."], fail: ["Over."] };
 const over = (slot: number, edge: number) => [">", ["q", slot], edge] as const;
@@ -36,7 +37,10 @@ const bundle: Bundle = {
     { id: "post.length", label: "Length", scope: "post", each_visit: true, ...metre },
     { id: "nameplate.width", label: "Width", scope: "post", ...metre },
     { id: "gate.height", label: "Height", ...metre },
-    { id: "gate.double", label: "Double", ...metre, tree: ["*", 2, ["q", 2]], inputs: [2], source },
+    {
+      ...{ id: "gate.double", label: "Double", ...metre, tree: ["*", 2, ["q", 2]], inputs: [2] },
+      source: disputed,
+    },
     { id: "gate.paint", label: "Paint", type: "choice", choices: "paint" },
     { id: "clock.offset", label: "Offset", ...metre },
     { id: "clock.set", label: "Set to", ...metre, tree: ["+", ["q", 5], 1], inputs: [5], source },
@@ -159,7 +163,13 @@ test("what failed comes first, then what to look at, what is not known, what is 
       ["pass", "Sky", "It fits."],
     ],
   );
-  assert.equal(found.findings[0]!.source, "Invented");
+  assert.deepEqual(
+    found.findings.map(({ source }) => source),
+    [
+      "Invented · Rests on a figure in dispute: Invented · Page 9.",
+      ...["Invented", "Invented", "Invented", "Invented"],
+    ],
+  );
 });
 
 test("a reading stands as it was typed, with the worst that rests on it and who wrote it", async () => {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -29,6 +29,8 @@ class VerdictLine:
     member: str
     message: str
     source: str
+    disputed: str
+    """The figures in dispute that it rests on."""
     borderline: bool
     phone: str | None
     """What the phone found, where that is something else."""
@@ -45,6 +47,7 @@ class ResultLine:
     """It does not apply here."""
     filled: str
     source: str
+    disputed: str
     pack: str
     defaults: list[str]
     phone: str | None
@@ -141,6 +144,9 @@ class VisitPage:
                     self.member(result.member),
                     self.explainer.message(result),
                     self.source(check.source),
+                    self.sources(
+                        [] if result.verdict == "unknown" else self.explainer.disputed_in(result)
+                    ),
                     result.borderline,
                     str(differs.before) if differs else None,
                 )
@@ -199,6 +205,19 @@ class VisitPage:
         unconfirmed = "" if known is None or known.confirmed else ", not confirmed"
         return f"{title}{place}{mark}{unconfirmed}"
 
+    def sources(self, sources: Iterable[SourceRef]) -> str:
+        """Several in few words."""
+        titles = (
+            (
+                self.bundle.sources[each.of].title if each.of in self.bundle.sources else each.of,
+                each,
+            )
+            for each in sources
+        )
+        return "; ".join(
+            f"{title}, {each.place}" if each.place else title for title, each in titles
+        )
+
     def label(self, quantity_id: str) -> str:
         quantity = self.found.quantity(quantity_id)
         return quantity.label if quantity else quantity_id
@@ -250,6 +269,7 @@ class VisitPage:
             off=isinstance(value, Unknown) and value.why == "not-applicable",
             filled=step.filled if known else "",
             source=self.source(step.source),
+            disputed=self.sources(self.explainer.disputed(quantity.id, member) if known else []),
             pack=step.pack,
             defaults=[self.label(one) for one in step.defaults],
             phone=self._side(quantity.id, differs.before) if differs else None,

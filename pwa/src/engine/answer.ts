@@ -143,6 +143,30 @@ export class Answer {
     return [...found.values()];
   }
 
+  /** Sources in dispute that a result rests on, however far back. */
+  disputed(id: string, member?: string): SourceRef[] {
+    return this.#disputes(this.#below(this.#spot(id, member)));
+  }
+
+  /** The same of a verdict. */
+  disputedIn({ id, member }: Need): SourceRef[] {
+    const check = this.#engine.bundle.checks.find((each) => each.id === id)!;
+    const { home, inputs } = this.#engine.judge(check);
+    return this.#disputes(this.#from(inputs, home, this.#position(home, member)));
+  }
+
+  #disputes(spots: readonly Spot[]): SourceRef[] {
+    const found = new Map<string, SourceRef>();
+    for (const spot of spots) {
+      const rows = this.#opened(spot).rows.map(
+        ([table, row]) => table.marks?.[row]?.source ?? table.source,
+      );
+      for (const source of [this.#case(spot)?.source ?? spot.plan.quantity.source, ...rows])
+        if (source?.mark === "disputed") found.set(`${source.of} ${source.place}`, source);
+    }
+    return [...found.values()];
+  }
+
   #spot(id: string, member?: string): Spot {
     const plan = this.#engine.plan(this.#engine.slot(id));
     return { plan, at: this.#position(plan.home, member) };
@@ -203,9 +227,13 @@ export class Answer {
 
   /** What a value rests on, itself included: of its own collection the same member, of others all. */
   #below({ plan, at }: Spot): Spot[] {
-    return this.#upstream([plan.slot]).flatMap((slot) => {
+    return this.#from([plan.slot], plan.home, at);
+  }
+
+  #from(slots: readonly number[], home: number, at: number): Spot[] {
+    return this.#upstream(slots).flatMap((slot) => {
       const below = this.#engine.plan(slot);
-      if (below.home === plan.home) return [{ plan: below, at }];
+      if (below.home === home) return [{ plan: below, at }];
       return this.#members(below.home).map((_, each) => ({ plan: below, at: each }));
     });
   }

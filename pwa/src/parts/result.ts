@@ -2,12 +2,13 @@
 import { html, nothing } from "lit";
 import type { TemplateResult } from "lit";
 import { Unknown } from "../engine/index.ts";
-import type { CheckResult, Need, Step } from "../engine/index.ts";
-import type { Bundle, Quantity, Value } from "../generated/bundle.ts";
+import type { Answer, CheckResult, Need, Step } from "../engine/index.ts";
+import type { Bundle, Quantity, SourceRef, Value } from "../generated/bundle.ts";
 import { words } from "../words/index.ts";
 import { plainly } from "../bundle/reading.ts";
 import {
   sayAmended,
+  sayDisputed,
   sayNeed,
   sayParts,
   sayReplaced,
@@ -62,6 +63,7 @@ export function line(of: {
 export function answer(
   to: Speaker,
   step: Step,
+  disputes: readonly SourceRef[],
   quantity: Quantity,
   href: string,
   way: WayTo,
@@ -86,19 +88,25 @@ export function answer(
     <p class="big ${worded ? "words" : ""}">
       ${shown.text} ${shown.unit ? html`<small>${shown.unit}</small>` : nothing}
     </p>
-    ${work(to, step, quantity, value)}
+    ${work(to, step, disputes, quantity, value)}
     <a class="press small" href=${href}>${words.result.open}</a>
   </section>`;
 }
 
 /** The formula with the values filled in, and where it comes from. */
-export function work(to: Speaker, step: Step, quantity: Quantity, value: Value): TemplateResult {
+export function work(
+  to: Speaker,
+  step: Step,
+  disputes: readonly SourceRef[],
+  quantity: Quantity,
+  value: Value,
+): TemplateResult {
   const filled = sayParts(to, step.pieces);
   return html`<div class="work">
     ${filled ? html`<code>${filled}</code>` : nothing}
     <code>= ${plainly(sayValue(to, quantity, value))}</code>
     ${step.source ? html`<p class="from">${saySource(to.bundle, step.source)}</p>` : nothing}
-    ${defaults(to, step.defaults)} ${amendments(to, step)}
+    ${disputed(to, disputes)} ${defaults(to, step.defaults)} ${amendments(to, step)}
   </div>`;
 }
 
@@ -108,6 +116,15 @@ export function amendments(to: Speaker, { amended, until: [until] }: Step): Temp
   return [...said, ...(until ? [words.amended.until(words.date(until))] : [])].map(
     (each) => html`<p class="from">${each}</p>`,
   );
+}
+
+/** What is not settled among the sources is said wherever it counts. */
+export function disputed(
+  to: Speaker,
+  sources: readonly SourceRef[],
+): TemplateResult | typeof nothing {
+  const said = sayDisputed(to.bundle, sources);
+  return said ? html`<p class="from disputed">${sign("caution")} ${said}</p>` : nothing;
 }
 
 export function defaults(to: Speaker, ids: readonly string[]): TemplateResult | typeof nothing {
@@ -141,6 +158,7 @@ export function resultLine(
   value: Value | Unknown,
   href: string,
   member: string | null = null,
+  disputes: readonly SourceRef[] = [],
 ): TemplateResult {
   const title = ofMember(to, quantity.label, member);
   if (value instanceof Unknown) {
@@ -152,9 +170,12 @@ export function resultLine(
   }
   const shown = sayValue(to, quantity, value);
   const sentence = shown.text.length > SENTENCE;
+  const mark = disputes.length > 0 ? words.result.disputedMark : "";
   return line({
-    ...{ sign: "none", title, href },
-    ...(sentence ? { more: html`<b>${plainly(shown)}</b>` } : { figure: shown }),
+    ...{ sign: mark ? "caution" : "none", title, href },
+    ...(sentence
+      ? { more: html`<b>${plainly(shown)}</b> ${mark}` }
+      : { more: mark, figure: shown }),
   });
 }
 
@@ -172,6 +193,7 @@ function sayNeeds(to: Speaker, all: readonly Need[]): string {
 /** Verdicts stand in boxes; what cannot be judged yet is a line with what it lacks. */
 export function verdicts(
   to: Speaker,
+  of: Answer,
   checks: readonly CheckResult[],
   labelOf: (check: string) => string,
   way: WayTo,
@@ -179,7 +201,7 @@ export function verdicts(
   const name = ({ id, member }: CheckResult): string => ofMember(to, labelOf(id), member);
   const lacking = checks.filter(({ unknown }) => unknown?.why === "missing");
   const judged = checks.filter((check) => !lacking.includes(check));
-  return html`${judged.map((check) => verdict(to, check, name(check), way))}
+  return html`${judged.map((check) => verdict(to, of, check, name(check), way))}
   ${
     lacking.length
       ? html`<ul class="lines">
@@ -196,7 +218,13 @@ export function verdicts(
   }`;
 }
 
-function verdict(to: Speaker, check: CheckResult, label: string, way: WayTo): TemplateResult {
+function verdict(
+  to: Speaker,
+  of: Answer,
+  check: CheckResult,
+  label: string,
+  way: WayTo,
+): TemplateResult {
   const said = sayParts(to, check.pieces);
   const { unknown } = check;
   const changed = sayReplaced(to.bundle, to.bundle.checks.find(({ id }) => id === check.id) ?? {});
@@ -209,6 +237,7 @@ function verdict(to: Speaker, check: CheckResult, label: string, way: WayTo): Te
     <div>
       <b>${label}: ${words.verdict[check.verdict]}</b>
       ${said ? html`<p>${said}</p>` : nothing} ${why ? html`<p>${why}</p>` : nothing}
+      ${check.verdict === "unknown" ? nothing : disputed(to, of.disputedIn(check))}
       ${check.borderline ? html`<p>${words.verdict.borderline}</p>` : nothing}
       ${changed ? html`<p class="note">${changed}</p>` : nothing}
       ${check.verdict === "unknown" && unknown ? needs(to, unknown.needs, way) : nothing}

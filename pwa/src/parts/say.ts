@@ -170,6 +170,14 @@ export function saySource(bundle: Bundle, { of, place, mark }: SourceRef): strin
   return [title, place, ...marks].filter(Boolean).join(" · ");
 }
 
+/** Figures in dispute that something rests on; nothing where there are none. */
+export function sayDisputed(bundle: Bundle, sources: readonly SourceRef[]): string {
+  const named = sources.map(({ of, place }) =>
+    [bundle.sources[of]?.title ?? of, place].filter(Boolean).join(" · "),
+  );
+  return named.length ? words.result.disputed(named.join("; ")) : "";
+}
+
 /** A published text whose figures nobody has compared with the print yet says so. */
 function unconfirmed(kind: string, confirmed = false): string {
   const published = kind !== "practice" && kind !== "memory" && kind !== "demo";

@@ -71,6 +71,7 @@ class CalculatorScreen extends Screen {
             ? answer(
                 to,
                 work.answer.step(first.quantity, first.member ?? undefined),
+                work.answer.disputed(first.quantity, first.member ?? undefined),
                 quantityOf(ground.engine, first.quantity)!,
                 this.#resultPath(first.quantity, first.member),
                 way,
@@ -86,6 +87,8 @@ class CalculatorScreen extends Screen {
                     quantityOf(ground.engine, quantity)!,
                     work.answer.value(quantity, member ?? undefined),
                     this.#resultPath(quantity, member),
+                    null,
+                    work.answer.disputed(quantity, member ?? undefined),
                   ),
                 )}
               </ul>`
@@ -94,6 +97,7 @@ class CalculatorScreen extends Screen {
         ${charts(view, calculator.charts ?? [], members)}
         ${verdicts(
           to,
+          work.answer,
           work.answer
             .checks([...checks])
             .filter(

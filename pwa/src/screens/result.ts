@@ -9,7 +9,7 @@ import type { Quantity } from "../generated/bundle.ts";
 import { Screen } from "../parts/element.ts";
 import { fieldId } from "../parts/field.ts";
 import { back, bar } from "../parts/frame.ts";
-import { amendments, defaults, line, needs, resultLine } from "../parts/result.ts";
+import { amendments, defaults, disputed, line, needs, resultLine } from "../parts/result.ts";
 import { sayParts, saySource, sayUnknown, sayValue } from "../parts/say.ts";
 import { sign } from "../parts/sign.ts";
 import { pathOf } from "../routes.ts";
@@ -82,12 +82,15 @@ class Result extends Screen {
     </p>`;
   }
 
-  #work({ to }: View, step: Step): TemplateResult | typeof nothing {
+  #work({ to, work }: View, step: Step): TemplateResult | typeof nothing {
     const filled = sayParts(to, step.pieces);
     const changed = amendments(to, step);
-    if (!filled && step.defaults.length === 0 && changed.length === 0) return nothing;
+    const disputes = work.answer.disputed(step.id, step.member);
+    const said = step.defaults.length + changed.length + disputes.length;
+    if (!filled && said === 0) return nothing;
     return html`<div class="work">
-      ${filled ? html`<code>${filled}</code>` : nothing} ${defaults(to, step.defaults)} ${changed}
+      ${filled ? html`<code>${filled}</code>` : nothing} ${disputed(to, disputes)}
+      ${defaults(to, step.defaults)} ${changed}
     </div>`;
   }
 
@@ -104,7 +107,8 @@ class Result extends Screen {
     });
     const here = [...view.entries, ...view.extra].some((entry) => fieldId(entry) === idOf(input));
     const href = quantity.tree == null ? (here ? `${home}#${idOf(input)}` : home) : open;
-    return resultLine(to, quantity, value, href);
+    const disputes = work.answer.disputed(input.id, input.member);
+    return resultLine(to, quantity, value, href, null, disputes);
   }
 
   #row({ to, work }: View, { table: id, row, source }: Step["rows"][number]): TemplateResult {

@@ -230,7 +230,8 @@ class StepScreen extends Screen {
           ...{ at: "result", visit, calculator: home, quantity: id },
           ...(member ? { member } : {}),
         });
-        return [resultLine(to, quantityOf(work.engine, id)!, value, href, member)];
+        const disputes = work.answer.disputed(id, member ?? undefined);
+        return [resultLine(to, quantityOf(work.engine, id)!, value, href, member, disputes)];
       }),
     );
     const title = work.engine.bundle.calculators.find(({ id }) => id === calculator)?.title;
@@ -248,6 +249,7 @@ class StepScreen extends Screen {
     }
     ${verdicts(
       to,
+      work.answer,
       work.answer.checks([...checks]).filter((check) => check.verdict !== "not-applicable"),
       (id) => work.engine.bundle.checks.find((each) => each.id === id)?.label ?? id,
       way,

@@ -404,6 +404,8 @@ export const en = {
     needsThese: (what: string): string => `needs: ${what}`,
     andMore: (what: string, more: number): string => (more > 0 ? `${what} and ${more} more` : what),
     defaults: (what: string): string => `Taken without an entry: ${what}.`,
+    disputed: (sources: string): string => `Rests on a figure in dispute: ${sources}.`,
+    disputedMark: "rests on a figure in dispute",
     row: (table: string): string => `Row of ${table}`,
     source: "Source",
     entered: "Entered by a person",

@@ -435,6 +435,8 @@ export const es: Words = {
     needsThese: (what: string): string => `falta: ${what}`,
     andMore: (what: string, more: number): string => (more > 0 ? `${what} y ${more} más` : what),
     defaults: (what: string): string => `Tomado sin anotación: ${what}.`,
+    disputed: (sources: string): string => `Se apoya en una cifra en disputa: ${sources}.`,
+    disputedMark: "se apoya en una cifra en disputa",
     row: (table: string): string => `Fila de ${table}`,
     source: "Fuente",
     entered: "Anotado por una persona",

@@ -16,7 +16,14 @@ from kneewall.records.envelope import Photo, Signed
 from kneewall.records.errors import EditionError
 from kneewall.records.folder import DataFolder
 from kneewall.records.ledger import Ledger, Reading, Source, Visit
-from kneewall.records.present import VERDICTS, ReadingLine, VerdictLine, VisitPage, look_at
+from kneewall.records.present import (
+    VERDICTS,
+    ReadingLine,
+    ResultLine,
+    VerdictLine,
+    VisitPage,
+    look_at,
+)
 from kneewall.records.report.parts import Chart, Picture, Plate, Report, Row, Signature, Topic
 from kneewall.records.told import checklists_of, worst_on
 from kneewall.records.wording import day, moment
@@ -168,7 +175,7 @@ class _Writer:
             for step in block.steps:
                 if step.state and step.state.outcome == "skipped":
                     said = f"Skipped, because {step.state.reason}"
-                    parts = ("caution", step.title, step.member, said, block.title)
+                    parts = ("caution", step.title, step.member, said, block.title, "")
                     found.append(VerdictLine("", *parts, borderline=False, phone=None))
         return sorted(found, key=lambda line: VERDICTS.index(line.verdict))
 
@@ -206,7 +213,7 @@ class _Writer:
         for block in self.page.results:
             if block.calculator.topic == SETTINGS:
                 rows += [
-                    Row(_with(line.label, line.member), line.value, line.source)
+                    Row(_with(line.label, line.member), line.value, _source(line))
                     for line in block.results
                     if line.value
                 ]
@@ -341,6 +348,11 @@ def _rules(
         lines += [(pack.rank.capitalize() + " pack", pack.title) for pack in page.bundle.packs]
     lines.append(("Computed by", f"Kneewall {__version__}, {moment(stamp())}"))
     return lines
+
+
+def _source(line: ResultLine) -> str:
+    dispute = f"rests on a figure in dispute: {line.disputed}" if line.disputed else ""
+    return " · ".join(part for part in (line.source, dispute) if part)
 
 
 def _typed(reading: Reading) -> str:

@@ -91,6 +91,8 @@ def _findings(sheet: Sheet, report: Report) -> None:
         lines = [(line.message, INK)]
         if line.verdict != "pass" or edge:
             lines.append((f"{line.source}{edge}", SOFT))
+        if line.disputed:
+            lines.append((f"Rests on a figure in dispute: {line.disputed}", COPPER))
         if line.phone:
             lines.append((f"The phone found: {VERDICT_WORDS.get(line.phone, line.phone)}", COPPER))
         sheet.row(line.verdict, label, lines, VERDICT_WORDS[line.verdict])
