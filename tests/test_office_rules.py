@@ -22,6 +22,16 @@ STRICTER = """checks:
       fail: "{run.drop} is lost on the way. Fit a thicker wire."
     source: demo
 """
+ONE_WAY = """quantities:
+  run.drop:
+    scope: circuit
+    label: Voltage lost
+    unit: V
+    limits: 0 V to 500 V
+    decimals: 2
+    formula: run.current * run.length * run.ohms
+    source: demo
+"""
 SOUND = """sources:
   our-own: {title: What we measured, kind: practice, confirmed: true}
 rows:
@@ -58,14 +68,14 @@ def hidden(page: str, name: str) -> str:
     return found[1]
 
 
-def stricter(office: OfficeDouble) -> None:
+def stricter(office: OfficeDouble, rule: str = STRICTER) -> None:
     """A house pack that replaces the limit, by what the fault says is to be written."""
-    keep(office, "limits.yaml", STRICTER)
+    keep(office, "limits.yaml", rule)
     (fault,) = office.office.draft.made().faults
     found = re.search(r'replaces: "(\w+)"', fault.what)
     assert found, fault
     why = f'    because: long runs flicker\n    replaces: "{found[1]}"\n'
-    assert keep(office, "limits.yaml", STRICTER + why).status_code == 302
+    assert keep(office, "limits.yaml", rule + why).status_code == 302
 
 
 def publish(office: OfficeDouble, note: str = "stricter") -> TestResponse:
@@ -197,7 +207,17 @@ def test_a_cell_that_is_wrong_is_marked(office: OfficeDouble) -> None:
     )
     assert 'name="c0-0" value="8 AWG" aria-label="size [wire_size], line 3" aria-invalid' in page
     assert "'thick' is not a number" in html.unescape(page)
-    assert "4 faults here." in text_of(page)
+    assert "3 faults here." in text_of(page)
+
+
+def test_a_draft_says_which_worked_examples_it_overrules(office: OfficeDouble) -> None:
+    assert "Worth a look" not in text_of(office.page("rules/draft"))
+    stricter(office, ONE_WAY)
+    page = text_of(office.page("rules/draft"))
+    assert "Worth a look" in page
+    assert "run.drop overrules a worked example of trade, 75 ft of 10 AWG at 24 A" in page
+    assert "expected 4.46 V; see whether that is meant" in page
+    assert "W111" in page
 
 
 def test_dropping_a_draft_leaves_what_was_published(office: OfficeDouble) -> None:

@@ -197,6 +197,8 @@ class TableReader:
         firsts: list[Place] = []
         before = len(self.there.faults)
         for sheet in self.sheets:
+            with self.there.collecting():
+                self.there.source(sheet.item.form.source, sheet.item.place("source"))
             for row in sheet.rows:
                 with self.there.collecting():
                     at = self._add(sheet, row, rows, marks)

@@ -17,9 +17,11 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import YAMLError
 
 from kneewall.bundle import Bundle
-from kneewall.compiler import CompileError, Fault, Kept, compile_packs
+from kneewall.compiler import CompileError, Fault, Kept
 from kneewall.compiler.command import trade_pack
 from kneewall.compiler.context import context
+from kneewall.compiler.link import Compiled, compile_items
+from kneewall.compiler.warnings import warnings_of
 from kneewall.engine import Engine
 from kneewall.records.errors import OfficeError
 from kneewall.records.folder import DataFolder, write_durably
@@ -68,6 +70,7 @@ class Made:
 
     engine: Engine | None
     faults: list[FaultShown]
+    compiled: Compiled | None = None
     lock: threading.Lock = field(default_factory=threading.Lock)
 
     @property
@@ -174,10 +177,16 @@ class Draft:
 
     def _compile(self, folders: list[Path]) -> Made:
         try:
-            bundle = compile_packs(folders, self._kept)
+            compiled = compile_items(folders, self._kept)
         except CompileError as error:
             return Made(None, [self._shown(fault) for fault in error.faults])
-        return Made(Engine(bundle), [])
+        return Made(Engine(compiled.bundle), [], compiled)
+
+    def warnings(self, made: Made) -> list[FaultShown]:
+        """What compiles in the house pack, and still deserves a look."""
+        found = warnings_of(made.compiled) if made.compiled else []
+        shown = [self._shown(warning) for warning in found]
+        return [warning for warning in shown if warning.file]
 
     def _shown(self, fault: Fault) -> FaultShown:
         path = Path(fault.place.file)
