@@ -101,6 +101,9 @@ class Explainer:
         for slot, q, position in self._below(quantity, member):
             if q.replaced:
                 found[q.id] = Amended(q.id, q.pack, q.replaced.because)
+            choices = self.bundle.choices.get(q.choices)
+            if choices and choices.replaced:
+                found[q.choices] = Amended(q.choices, choices.pack, choices.replaced.because)
             for index, row in self.answer.opened(slot, position).rows:
                 table = self.bundle.tables[index]
                 mark = table.marks.get(str(row))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import asdict
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from kneewall.bundle import Bundle
 from kneewall.compiler import CompileError, compile_packs
 from kneewall.engine import Engine, Unknown
 from kneewall.explain import Explainer
+from tests.conformance.twins import phone
 
 HERE = Path(__file__).parent
 UNITS = (HERE.parents[1] / "rules" / "units.csv").read_text(encoding="utf-8")
@@ -69,6 +71,22 @@ def test_a_replaced_quantity_shows_in_what_rests_on_it(tmp_path: Path) -> None:
     assert (amended.id, amended.pack) == ("box.price", "county")
     assert amended.because == "Everything costs double here."
     assert explainer.amended("box.area") == []
+
+
+def test_a_replaced_choice_list_shows_in_what_rests_on_it(tmp_path: Path) -> None:
+    trade = pack(tmp_path, "trade", "trade", BASE)
+    rules = "choices:\n  size: {ordered: true, values: [small, large, huge], source: demo}\n"
+    county = pack(tmp_path, "county", "house", rules)
+    digest = hash_named_by([trade, county])
+    amended = f'source: demo, because: We have larger ones., replaces: "{digest}"}}'
+    county = pack(tmp_path, "county", "house", rules.replace("source: demo}", amended))
+    bundle = compile_packs([trade, county])
+    answer = Engine(bundle).evaluate({"box.size": "large"})
+    (found,) = Explainer(answer).amended("box.price")
+    assert (found.id, found.pack, found.because) == ("size", "county", "We have larger ones.")
+    asked = {"values": {"box.size": "large"}, "steps": True, "want": ["box.price"]}
+    (other,) = phone(bundle, tmp_path, cases=[asked])
+    assert other["steps"]["box.price"]["amended"] == [asdict(found)]
 
 
 def test_a_changed_target_asks_for_a_new_look(tmp_path: Path) -> None:

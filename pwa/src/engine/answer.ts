@@ -134,6 +134,9 @@ export class Answer {
     for (const spot of spots) {
       const { quantity } = spot.plan;
       add(quantity.id, quantity.pack, quantity.replaced);
+      const { choices = "" } = quantity;
+      const list = this.#engine.bundle.choices[choices];
+      add(choices, list?.pack, list?.replaced);
       for (const [table, row] of this.#opened(spot).rows) {
         const mark = table.marks?.[row];
         add(table.id, table.pack, table.replaced);
