@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import argparse
+import shutil
+import tempfile
 from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path
@@ -13,6 +16,7 @@ from kneewall.compiler.link import compile_items
 from tests.mutation.seeds import KINDS, Seed, seeds
 
 DIMENSIONS: Final = {"E302", "E303", "E304"}
+RULES: Final = Path(__file__).parents[2] / "rules"
 OUTCOMES: Final = ("dimensions", "otherwise", "examples", "missed")
 """Refused because dimensions or kinds do not agree, for another reason, by an example; or not at all."""
 
@@ -68,3 +72,22 @@ def unwatched(found: Iterable[tuple[Seed, str]], kind: str) -> list[str]:
                 seed.what
             )
     return [f"{name}: {'; '.join(faults)}" for name, faults in missed.items()]
+
+
+def main() -> None:
+    """`python -m tests.mutation.run FOLDER…`: what no example watches in these folders of the rules."""
+    parser = argparse.ArgumentParser(description=main.__doc__)
+    parser.add_argument("folders", nargs="+", help="folders under rules/, such as electrical")
+    parser.add_argument("--kinds", nargs="+", choices=KINDS, default=["coefficient", "term"])
+    asked = parser.parse_args()
+    with tempfile.TemporaryDirectory() as place:
+        field = Field(shutil.copytree(RULES, Path(place) / "rules"))
+        those = [s for s in field.seeds if s.file.parent.name in asked.folders]
+        found = [(seed, field.outcome(seed)) for seed in those if seed.kind in asked.kinds]
+    print(table(found))
+    for kind in asked.kinds:
+        print(f"\n{KINDS[kind]}:", *unwatched(found, kind), sep="\n")
+
+
+if __name__ == "__main__":
+    main()

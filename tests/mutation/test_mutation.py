@@ -8,10 +8,9 @@ from typing import Final
 
 import pytest
 
-from tests.mutation.run import Field, table, unwatched
+from tests.mutation.run import RULES, Field, table, unwatched
 from tests.mutation.seeds import KINDS, OF_UNITS, Seed
 
-RULES: Final = Path(__file__).parents[2] / "rules"
 LEAST_CAUGHT: Final = {"coefficient": 0.5, "term": 0.8}
 """Shares reached; they may rise."""
 
