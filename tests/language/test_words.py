@@ -153,3 +153,15 @@ def test_one_pack_says_a_text_once(tmp_path: Path) -> None:
     with pytest.raises(CompileError) as caught:
         compile_packs([path])
     assert [fault.number for fault in caught.value.faults] == ["E202"]
+
+
+def test_a_reason_is_said_by_its_english(tmp_path: Path) -> None:
+    path = trade(tmp_path, SPANISH + "reasons: {No lid: Sin tapa}\n")
+    text = (path / "rules.yaml").read_text(encoding="utf-8")
+    formula = "formula: box.length * box.width"
+    wide = 'box.width > quantity(50, "ft")'
+    lid = f"formula: 'not_applicable(\"No lid\") if {wide} else box.length * box.width'"
+    assert formula in text
+    (path / "rules.yaml").write_text(text.replace(formula, lid), encoding="utf-8")
+    bundle = compile_packs([path])
+    assert bundle.words["es"].texts["reasons/No lid"] == "Sin tapa"

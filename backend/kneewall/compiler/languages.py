@@ -50,8 +50,23 @@ def _of_values(bundle: Bundle) -> Iterator[tuple[str, Said, str]]:
     for quantity in bundle.quantities:
         for key in ("label", "note"):
             yield f"quantities/{quantity.id}/{key}", getattr(quantity, key), quantity.pack
+        for reason in _reasons(quantity.tree):
+            yield f"reasons/{reason}", reason, quantity.pack
+    for function in bundle.functions:
+        for reason in _reasons(function.tree):
+            yield f"reasons/{reason}", reason, function.pack
     for table in bundle.tables:
         yield f"tables/{table.id}/label", table.label, table.pack
+
+
+def _reasons(tree: Any) -> Iterator[str]:
+    """Why something does not apply, as its formula says; such a text goes by what it says in English."""
+    if not isinstance(tree, list):
+        return
+    if tree[:1] == ["na"]:
+        yield tree[1]
+    for part in tree:
+        yield from _reasons(part)
 
 
 def _of_views(bundle: Bundle) -> Iterator[tuple[str, Said, str]]:

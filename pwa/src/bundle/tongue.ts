@@ -2,15 +2,19 @@
  * Rules said in another language: the same bundle with the texts of that language in their places.
  * What has no words there stays in English, and is known as such.
  */
-import type { Bundle, Piece } from "../generated/bundle.ts";
+import type { Bundle, Expr, Piece } from "../generated/bundle.ts";
 
 type Said = string | readonly Piece[];
 
-/** Texts, and pieces of messages, that stand in English in the midst of another language. */
+/** Texts that stand in English in the midst of another language. */
 const english = new Set<string>();
+/** Pieces of messages that do, between the values. */
+const pieces = new Set<string>();
+/** A shorter piece may stand in any language. */
+const TELLING = 8;
 
 export function isEnglish(text: string): boolean {
-  return english.has(text);
+  return english.has(text) || [...pieces].some((piece) => text.includes(piece));
 }
 
 /** A text goes by the path it stands at, as `quantities/vacuum.target/label`. */
@@ -20,8 +24,10 @@ export function inTongue(bundle: Bundle, language: string): Bundle {
   const say = <S extends Said | undefined>(path: string, said: S): S => {
     const words = texts[path];
     if (words !== undefined) return words as S;
-    for (const piece of typeof said === "string" ? [said] : (said ?? [])) {
-      if (typeof piece === "string" && /\p{L}/u.test(piece)) english.add(piece);
+    // A size or a sign is no English.
+    if (typeof said === "string" && /[a-z]{3}/.test(said)) english.add(said);
+    for (const piece of typeof said === "object" ? said : []) {
+      if (typeof piece === "string" && piece.trim().length >= TELLING) pieces.add(piece.trim());
     }
     return said;
   };
@@ -30,6 +36,14 @@ export function inTongue(bundle: Bundle, language: string): Bundle {
     const of = keys.filter((key) => item[key]);
     const found = of.map((key) => [key, say(`${path}/${String(key)}`, item[key] as string)]);
     return { ...item, ...Object.fromEntries(found) };
+  };
+  /** A formula with its reasons for "does not apply" replaced; they go by what they say in English. */
+  const reasoned = (tree: Expr): Expr => {
+    if (!Array.isArray(tree)) return tree;
+    const [head, reason] = tree as readonly Expr[];
+    if (head === "na" && typeof reason === "string")
+      return ["na", say(`reasons/${reason}`, reason)];
+    return (tree as readonly Expr[]).map(reasoned);
   };
   const each = <Item>(
     items: Readonly<Record<string, Item>>,
@@ -50,9 +64,11 @@ export function inTongue(bundle: Bundle, language: string): Bundle {
     collections: each(bundle.collections, (name, item) =>
       told(`collections/${name}`, item, "label", "plural"),
     ),
-    quantities: bundle.quantities.map((item) =>
-      told(`quantities/${item.id}`, item, "label", "note"),
-    ),
+    quantities: bundle.quantities.map((item) => {
+      const of = told(`quantities/${item.id}`, item, "label", "note");
+      return item.tree == null ? of : { ...of, tree: reasoned(item.tree) };
+    }),
+    functions: (bundle.functions ?? []).map((item) => ({ ...item, tree: reasoned(item.tree) })),
     tables: bundle.tables.map((item) => told(`tables/${item.id}`, item, "label")),
     checks: bundle.checks.map((item) => ({
       ...told(`checks/${item.id}`, item, "label"),

@@ -1,4 +1,5 @@
 import { LitElement } from "lit";
+import { isEnglish } from "../bundle/tongue.ts";
 import type { Phone } from "../phone.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
@@ -22,6 +23,25 @@ export abstract class Screen extends LitElement {
   override disconnectedCallback(): void {
     super.disconnectedCallback();
     this.phone.removeEventListener("change", this.#changed);
+  }
+
+  protected override updated(): void {
+    markEnglish(this);
+  }
+}
+
+/** Texts that stand in English in the midst of another language are read out as English. */
+function markEnglish(screen: Element): void {
+  if (document.documentElement.lang === "en") return;
+  for (const element of screen.querySelectorAll("*")) {
+    const texts = [...element.childNodes].filter(
+      (node) => node.nodeType === Node.TEXT_NODE && node.textContent?.trim(),
+    );
+    if (texts.length > 0 && texts.every((node) => isEnglish(node.textContent!.trim()))) {
+      element.setAttribute("lang", "en");
+    } else {
+      element.removeAttribute("lang");
+    }
   }
 }
 
