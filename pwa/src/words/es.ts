@@ -27,6 +27,20 @@ const KINDS: Readonly<Record<string, string>> = {
   "edition-moved": "cambio de reglas",
 };
 
+/** Topics of calculators; one that is not here is shown as the rules name it. */
+const TOPICS: Readonly<Record<string, string>> = {
+  air: "aire",
+  controls: "control",
+  drain: "drenaje",
+  electrical: "electricidad",
+  equipment: "equipo",
+  handover: "entrega",
+  heat: "calefacción",
+  maintenance: "mantenimiento",
+  refrigerant: "refrigerante",
+  site: "sitio",
+};
+
 export const es: Words = {
   name: "Kneewall",
   saved: "guardado",
@@ -390,7 +404,7 @@ export const es: Words = {
   },
 
   topic: (topic: string): string => {
-    const plain = topic.replaceAll(/[-_]/g, " ");
+    const plain = TOPICS[topic] ?? topic.replaceAll(/[-_]/g, " ");
     return plain.charAt(0).toUpperCase() + plain.slice(1);
   },
 
