@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-from kneewall.bundle import Bundle, Collection, Table
+from kneewall.bundle import Bundle, Calculator, Collection, Table
 from kneewall.compiler.cost import prove_costs
 from kneewall.compiler.declare import Declared, content
 from kneewall.compiler.errors import CompileError, Fault, RuleFault, nearest
@@ -68,6 +68,12 @@ def compile_items(folders: list[Path], kept: Kept | None = None) -> Compiled:
     return Compiled(bundle, items, list(overruled.values()))
 
 
+def _in_order_of_work(topics: list[str], calculators: Iterable[Calculator]) -> list[Calculator]:
+    """By topic as the packs list them, topics that none lists last; within one as the rules stand."""
+    place = {topic: at for at, topic in enumerate(topics)}
+    return sorted(calculators, key=lambda each: place.get(each.topic, len(topics)))
+
+
 def link(items: Items, faults: list[Fault], kept: Kept) -> Bundle:
     """A bundle of items, proven but for its examples. Raises `CompileError`."""
     there = Declared(items, faults, kept)
@@ -103,7 +109,7 @@ def link(items: Items, faults: list[Fault], kept: Kept) -> Bundle:
         functions=functions,
         checks=list(views.checks.values()),
         cautions=list(views.cautions.values()),
-        calculators=list(views.calculators.values()),
+        calculators=_in_order_of_work(items.topics, views.calculators.values()),
         checklists=list(views.checklists.values()),
         examples=examples,
     )

@@ -68,6 +68,8 @@ class Items:
     packs: list[Pack] = field(default_factory=list)
     date_quantity: str = ""
     edition_quantity: str = ""
+    topics: list[str] = field(default_factory=list)
+    """In the order of the work."""
     units: list[list[Cell]] = field(default_factory=list)
     sources: dict[str, Item[schema.SourceForm]] = field(default_factory=dict)
     choices: dict[str, Item[schema.ChoicesForm]] = field(default_factory=dict)
@@ -182,6 +184,7 @@ def _pack(folder: Path, items: Items, faults: list[Fault]) -> Pack | None:
         return None
     items.date_quantity = items.date_quantity or form.date_quantity
     items.edition_quantity = items.edition_quantity or form.edition_quantity
+    items.topics += [topic for topic in form.topics if topic not in items.topics]
     return Pack(id=form.id, rank=form.rank, title=form.title)
 
 

@@ -87,6 +87,8 @@ class PackForm(Form):
     format: Literal[1]
     date_quantity: str = ""
     edition_quantity: str = ""
+    topics: list[WordId] = []
+    """Of calculators, in the order of the work."""
 
 
 class SourceForm(Item):

@@ -1,7 +1,7 @@
 /** The calculators of an edition, by topic; alone, or for a visit. */
 import { html } from "lit";
 import type { TemplateResult } from "lit";
-import type { Calculator } from "../generated/bundle.ts";
+import type { Bundle, Calculator } from "../generated/bundle.ts";
 import { grouped } from "../order.ts";
 import { Screen } from "../parts/element.ts";
 import { back, bar } from "../parts/frame.ts";
@@ -18,9 +18,19 @@ import { signOf } from "./visit.ts";
 const MANY = 12;
 
 class Calculators extends Screen {
-  static override properties = { ...Screen.properties, route: { attribute: false } };
+  static override properties = {
+    ...Screen.properties,
+    route: { attribute: false },
+    wanted: { state: true },
+  };
   declare route: Extract<Route, { at: "calculators" }>;
+  declare wanted: string;
   #desk: Desk | null = null;
+
+  constructor() {
+    super();
+    this.wanted = "";
+  }
 
   protected override render(): TemplateResult {
     const { visit } = this.route;
@@ -36,7 +46,7 @@ class Calculators extends Screen {
         <h1>${words.places.calculators}</h1>
         ${
           ground
-            ? this.#topics(ground.engine.bundle.calculators, of ? evaluate(ground) : null)
+            ? this.#topics(ground.engine.bundle, of ? evaluate(ground) : null)
             : html`<p class="sub">
                 ${this.phone.ledger.enrolment ? words.calculators.noRules : words.calculators.enrolFirst}
               </p>`
@@ -49,7 +59,9 @@ class Calculators extends Screen {
       }`;
   }
 
-  #topics(calculators: readonly Calculator[], work: Work | null): TemplateResult[] {
+  #topics(bundle: Bundle, work: Work | null): TemplateResult[] {
+    const calculators = found(bundle, this.wanted);
+    const many = bundle.calculators.length > MANY;
     const used = new Set(work ? calculatorsUsed(work) : []);
     const topics = [...grouped(calculators, ({ topic }) => topic)];
     const jumps = html`<nav class="needs" aria-label=${words.calculators.topics}>
@@ -77,8 +89,44 @@ class Calculators extends Screen {
     const handbook = html`<p>
       <a class="press wide" href=${pathOf({ at: "handbook" })}>${words.handbook.title}</a>
     </p>`;
-    return [...(calculators.length > MANY ? [jumps] : []), ...lists, handbook];
+    const search = html`<div class="ask" role="search">
+      <label for="find">${words.calculators.find}</label>
+      <input
+        class="wide"
+        id="find"
+        type="search"
+        autocomplete="off"
+        .value=${this.wanted}
+        @input=${(event: Event) => (this.wanted = (event.target as HTMLInputElement).value)}
+      />
+      <p class="note" role="status">
+        ${this.wanted.trim() ? words.calculators.found(calculators.length) : ""}
+      </p>
+    </div>`;
+    return [
+      ...(many ? [search] : []),
+      ...(many && !this.wanted.trim() ? [jumps] : []),
+      ...lists,
+      handbook,
+    ];
   }
+}
+
+/** Calculators of which title, note, or the label of something they ask for or show has every word. */
+export function found({ calculators, quantities }: Bundle, wanted: string): Calculator[] {
+  const asked = plain(wanted).split(/\s+/).filter(Boolean);
+  if (asked.length === 0) return [...calculators];
+  const labels = new Map(quantities.map(({ id, label, note = "" }) => [id, `${label} ${note}`]));
+  return calculators.filter(({ title, topic, note = "", enter, if_known: maybe = [], show }) => {
+    const named = [...enter, ...maybe, ...show].map((id) => labels.get(id) ?? "");
+    const text = plain([title, words.topic(topic), note, ...named].join(" "));
+    return asked.every((word) => text.includes(word));
+  });
+}
+
+/** Small letters without accents. */
+function plain(text: string): string {
+  return text.normalize("NFD").replaceAll(/\p{M}/gu, "").toLowerCase();
 }
 
 function visitOf({ visit }: { visit?: string }): { visit?: string } {

@@ -382,6 +382,9 @@ export const en = {
 
   calculators: {
     topics: "Topics",
+    find: "Find by title, entry or result",
+    found: (n: number): string =>
+      n ? count(n, "calculator", "calculators") : "None has these words",
     noRules: "The rules are not on the phone yet. They come with the next contact.",
     enrolFirst:
       "The rules come from the office. Enrol this phone once; then the calculators work without signal.",

@@ -427,6 +427,9 @@ export const es: Words = {
 
   calculators: {
     topics: "Temas",
+    find: "Buscar por título, dato o resultado",
+    found: (n: number): string =>
+      n ? count(n, "calculadora", "calculadoras") : "Ninguna tiene estas palabras",
     noRules: "Las reglas aún no están en el teléfono. Llegan con el próximo contacto.",
     enrolFirst:
       "Las reglas vienen de la oficina. Registre este teléfono una vez; después las calculadoras funcionan sin señal.",
