@@ -389,3 +389,13 @@ def test_parts_are_held_against_the_plate(trade: Trade) -> None:
     assert trade.ask(given | {"nameplate.mca": "20 A"}).verdict("parts.agree_with_plate") == "pass"
     low = trade.ask(given | {"nameplate.mca": "15 A"})
     assert low.verdict("parts.agree_with_plate") == "caution"
+
+
+@pytest.mark.parametrize(
+    ("heat", "stocked"),
+    [("15 A", 30), ("24 A", 30), ("24.1 A", 60), ("62.5 A", 100), ("161 A", 400)],
+)
+def test_the_disconnect_is_one_that_is_stocked(trade: Trade, heat: str, stocked: int) -> None:
+    """125 % of electric heat: 24 A is 30 A, a hair more asks for the 60 A switch."""
+    asked = trade.ask({"other_motors.fla": "0", "heater.amps_on_circuit": heat})
+    assert asked["parts.disconnect"] == stocked

@@ -118,6 +118,19 @@ def test_transformer_load_and_class_two(
     assert asked.verdict("transformer.is_class_two") == class_two
 
 
+@pytest.mark.parametrize(
+    ("load", "size"), [("24", 40), ("32", 40), ("33", 50), ("60", 75), ("80", 100), ("81", None)]
+)
+def test_the_transformer_to_fetch_keeps_a_fifth_to_spare(
+    trade: Trade, load: str, size: int | None
+) -> None:
+    asked = trade.ask(control(control__loads=load))
+    if size is None:
+        assert asked.why("control.transformer")[0] == "outside"
+    else:
+        assert asked["control.transformer"] == size
+
+
 def test_over_30_volts_is_no_class_two(trade: Trade) -> None:
     asked = trade.ask(control(transformer__secondary_voltage="48 V"))
     assert asked.verdict("transformer.is_class_two") == "fail"
