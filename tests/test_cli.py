@@ -164,3 +164,20 @@ def test_every_command_is_in_the_readme_and_named_as_it_registers() -> None:
         for command in commands:
             assert re.search(rf"^    kneewall (\w+ \| )*{command}\b", page, re.MULTILINE), command
             assert kneewall(command, "--help").returncode == 0
+
+
+def test_the_text_says_what_a_result_rests_on(tmp_path: Path) -> None:
+    """Defaults, last days and amendments stand under the results that rest on them."""
+    small = ROOT / "tests" / "property" / "small"
+    packs = [small / name for name in ("trade", "maker", "house")]
+    made = tmp_path / "small.json"
+    assert kneewall("compile", *packs, "-o", made).returncode == 0
+    readings = "hold.readings=0 min: 1 psi, 4 min: 3 psi"
+    lines = kneewall("evaluate", made, "hold", readings, "hold.time=9 min").stdout.splitlines()
+    assert lines[0] == "Left: 1 psi"
+    assert lines[2:4] == [
+        "    rests on declared defaults: Most",
+        "    hold.most is of the pack house: We are careful.",
+    ]
+    dated = kneewall("evaluate", made, "air", "visit.day=2026-06-01", "site.edition=2023").stdout
+    assert "    the rule holds to 2026-08-31" in dated.splitlines()

@@ -15,7 +15,7 @@ from kneewall.compiler.errors import CompileError, Fault
 from kneewall.compiler.link import compile_items
 from kneewall.compiler.warnings import warnings_of
 from kneewall.engine import Answer, Engine, Unknown
-from kneewall.explain import Explainer
+from kneewall.explain import Explainer, Step
 from kneewall.reading import Edges, ReadingError, edges_of
 
 
@@ -298,6 +298,7 @@ class Report:
                 step = self.explainer.step(name, member)
                 if step.filled:
                     lines.append(f"    = {step.filled}   [{shown_source(step.source)}]")
+                lines += [f"    {note}" for note in self._notes(step)]
         for result in self.answer.checks(self.calculator.checks):
             label = next(c.label for c in self.bundle.checks if c.id == result.id)
             lines.append(f"{result.verdict}: {label}. {self.explainer.message(result)}")
@@ -305,6 +306,16 @@ class Report:
             caution = next(c for c in self.bundle.cautions if c.id == name)
             lines.append(f"caution: {caution.text}")
         return "\n".join(lines)
+
+    def _notes(self, step: Step) -> list[str]:
+        """What a person must know of a result beyond its formula."""
+        labels = {quantity.id: quantity.label for quantity in self.bundle.quantities}
+        notes = [f"the rule holds to {day}" for day in step.until]
+        if step.defaults:
+            notes.append(
+                "rests on declared defaults: " + ", ".join(labels[name] for name in step.defaults)
+            )
+        return notes + [f"{a.id} is of the pack {a.pack}: {a.because}" for a in step.amended]
 
 
 def shown_source(source: SourceRef | None) -> str:
