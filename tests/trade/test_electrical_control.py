@@ -48,6 +48,26 @@ def test_longest_run_for_ten_percent(trade: Trade, gauge: str, feet: tuple[int, 
         assert at_that.number("control.drop") == pytest.approx(2.4, rel=1e-6)
 
 
+@pytest.mark.parametrize("stranding", ["solid", "stranded"])
+def test_the_thinnest_wire_keeps_ten_percent_and_the_next_does_not(
+    trade: Trade, stranding: str
+) -> None:
+    gauges = ["22 AWG", "20 AWG", "18 AWG", "16 AWG", "14 AWG", "12 AWG"][
+        2 * (stranding == "stranded") :
+    ]
+    for amps, feet in ((0.3, 40), (0.5, 250), (1, 170), (1.67, 60), (1.67, 200), (3, 150)):
+        given = control(control__leg_current=f"{amps} A", control__length=f"{feet} ft")
+        given |= {"control.stranding": stranding}
+        within = [
+            gauge
+            for gauge in gauges
+            if trade.ask(given | {"control.gauge": gauge}).number("control.drop") <= 2.4
+        ]
+        assert trade.ask(given)["control.least_gauge"] == within[0], (amps, feet)
+    far = control(control__leg_current="4 A", control__length="400 ft")
+    assert trade.ask(far).why("control.least_gauge")[0] == "outside"
+
+
 def test_control_wires_are_the_wires_of_the_code_table_and_of_the_gauge_law(trade: Trade) -> None:
     """20 and 22 AWG are not in chapter 9 table 8: area by the gauge law, 12.61 Ω·cmil/ft."""
     tables = {t.id: t for t in trade.bundle.tables}

@@ -108,3 +108,22 @@ def test_a_house_that_needs_no_aux_heat(trade: Trade) -> None:
     asked = trade.ask(house(load=18000, design=17, table=TABLE[1:]))
     assert asked.number("backup.kit", "kW") == 0
     assert asked.why("balance.temperature")[0] == "outside"
+
+
+def test_the_kit_is_the_next_one_stocked(trade: Trade) -> None:
+    """Sizes stocked: 3, 5, 7.5, 10, 15, 20 and 25 kW."""
+    flat: Points = ((5, 10000), (47, 10000))
+    for short, kit in (
+        (2.9, 3),
+        (3.1, 5),
+        (5.1, 7.5),
+        (7.6, 10),
+        (10.1, 15),
+        (15.1, 20),
+        (20.1, 25),
+    ):
+        asked = trade.ask(house(load=round(10000 + 3412.142 * short, 1), table=flat))
+        assert asked.number("backup.least_power", "kW") == pytest.approx(short, rel=1e-4)
+        assert asked.number("backup.kit", "kW") == pytest.approx(kit)
+    over = trade.ask(house(load=10000 + 3412.142 * 25.1, table=flat))
+    assert over.why("backup.kit")[0] == "outside"
