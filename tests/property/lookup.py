@@ -174,7 +174,8 @@ class Lookup(Reckoning, ABC):
         size = max(abs(row[column].x) for row in mine if isinstance(row[column], N))
         err = STEP * size
         for key, value in numbers.items():
-            for moved in (value.x - value.err, value.x + value.err):
+            axis = sorted(row[key].x for row in mine)
+            for moved in (max(value.x - value.err, axis[0]), min(value.x + value.err, axis[-1])):
                 other = self.surface(mine, form, list((numbers | {key: N(moved)}).items()), column)
                 err += abs(other.x - middle.x) if isinstance(other, N) else 0
         return self.number(middle.x, err)
