@@ -278,7 +278,7 @@ test("closed visits leave 30 days after the office held them, but for what the n
   await ledger.write(note("open"));
   await closed("install", "install");
   await closed("put into service", "commissioning");
-  await closed("a call", "fault");
+  for (const call of ["a", "b", "c", "d"]) await closed(`call ${call}`, "fault");
   await closed("the last call", "maintenance");
   const hold = ledger.entries.map(({ stored }, line) => ({
     ...{ line, id: stored.id, hash: stored.hash, reason: null },
@@ -290,12 +290,14 @@ test("closed visits leave 30 days after the office held them, but for what the n
     entries.flatMap(({ record }) => (record.kind === "note" ? record.body.text : []));
   now += 29 * 24 * 3600 * 1000;
   const soon = await openLedger(options);
-  assert.equal(notes(soon).length, 5);
+  assert.equal(notes(soon).length, 8);
   await soon.db.close();
   now += 2 * 24 * 3600 * 1000;
   const later = await openLedger(options);
-  assert.deepEqual(notes(later), ["open", "put into service", "the last call"]);
-  assert.equal(later.entries.length, 1 + 2 * 3, "whole visits stay or go");
+  assert.deepEqual(notes(later), [
+    ...["open", "put into service", "call b", "call c", "call d", "the last call"],
+  ]);
+  assert.equal(later.entries.length, 1 + 5 * 3, "whole visits stay or go");
   await later.db.close();
   assert.equal((await openLedger(options)).alarm, null, "letting go is no loss");
 });
