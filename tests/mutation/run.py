@@ -17,17 +17,18 @@ from tests.mutation.seeds import KINDS, Seed, seeds
 
 DIMENSIONS: Final = {"E302", "E303", "E304"}
 RULES: Final = Path(__file__).parents[2] / "rules"
+MAKER: Final = Path(__file__).parents[2] / "demo" / "packs" / "maker"
 OUTCOMES: Final = ("dimensions", "otherwise", "examples", "missed")
 """Refused because dimensions or kinds do not agree, for another reason, by an example; or not at all."""
 
 
 class Field:
-    """A copy of a pack that faults are seeded in. What does not change is compiled once."""
+    """Copies of packs that faults are seeded in. What does not change is compiled once."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, *packs: Path) -> None:
+        self.packs = list(packs)
         self.kept = Kept()
-        compiled = compile_items([folder], self.kept)
+        compiled = compile_items(self.packs, self.kept)
         self.seeds = list(seeds(compiled.items, compiled.bundle.units))
 
     def outcome(self, seed: Seed) -> str:
@@ -35,7 +36,7 @@ class Field:
         whole = seed.file.read_text(encoding="utf-8")
         seed.file.write_text(whole[: seed.start] + seed.new + whole[seed.end :], encoding="utf-8")
         try:
-            compile_items([self.folder], self.kept)
+            compile_items(self.packs, self.kept)
         except CompileError as error:
             numbers = {fault.number for fault in error.faults}
         else:
@@ -79,9 +80,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=main.__doc__)
     parser.add_argument("folders", nargs="+", help="folders under rules/, such as electrical")
     parser.add_argument("--kinds", nargs="+", choices=KINDS, default=["coefficient", "term"])
+    parser.add_argument(
+        "--maker", action="store_true", help="let the invented maker's examples watch too"
+    )
     asked = parser.parse_args()
+    packs = [RULES, MAKER] if asked.maker else [RULES]
     with tempfile.TemporaryDirectory() as place:
-        field = Field(shutil.copytree(RULES, Path(place) / "rules"))
+        field = Field(*(shutil.copytree(pack, Path(place) / pack.name) for pack in packs))
         those = [s for s in field.seeds if s.file.parent.name in asked.folders]
         found = [(seed, field.outcome(seed)) for seed in those if seed.kind in asked.kinds]
     print(table(found))
