@@ -259,3 +259,10 @@ def test_the_mixture_says_what_it_rests_on(trade: Trade) -> None:
     assert source
     assert source.of == "r454b-mixture-model"
     assert not trade.bundle.sources[source.of].confirmed
+
+
+def test_the_mixture_agrees_with_the_printed_end_of_a_chart(trade: Trade) -> None:
+    """A published chart of R-454B begins with 8.8 psi at −40 °F; the model is taken as good to 0.5 K."""
+    given = {"system.refrigerant": "R-454B", "site.altitude": "0 ft", "sat.pressure": "8.8 psi"}
+    dew = trade.ask(given).number("sat.dew_temperature", "degC")
+    assert dew == pytest.approx(-40, abs=0.5)
