@@ -280,7 +280,10 @@ class Calculator(Part):
 
 
 class Step(Part):
-    """`needs` holds the step back until it is true, and `held` says why; unknown holds it back too."""
+    """`needs` holds the step back until it is true, and `held` says why; unknown holds it back too.
+
+    `clears` is no longer so once the step is done, and asked anew where it is wanted.
+    """
 
     id: str
     act: Act
@@ -298,6 +301,7 @@ class Step(Part):
     held: str = ""
     least: str = ""
     keeps: str = ""
+    clears: list[str] = []
     holds: Holds | None = None
     pack: str = ""
     replaced: Replaced | None = None

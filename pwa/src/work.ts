@@ -5,7 +5,7 @@ import { Unknown } from "./engine/index.ts";
 import type { Answer, Engine, Members, Need, Values } from "./engine/index.ts";
 import type { Calculator, Checklist, Quantity, Step, Value, Verdict } from "./generated/bundle.ts";
 import { earlierVisits } from "./past.ts";
-import type { ResultSnapshot, SiValue } from "./generated/records.ts";
+import type { ResultSnapshot, SiValue, ValueSet } from "./generated/records.ts";
 
 /** The member of a collection where none is named: in a calculator alone, and in older records. */
 export const NO_MEMBER = "";
@@ -172,6 +172,16 @@ export function waitOf({ visit, answer }: Work, step: Step): Wait | null {
   const found = answer.holds(step.needs);
   if (found === true) return null;
   return { held: step.held ?? "", needs: found instanceof Unknown ? found.needs : [] };
+}
+
+/** What is no longer so once a step is done: records that take it back, where it stands. */
+export function clearedBy({ readings }: Ground, { clears = [] }: Step): ValueSet[] {
+  return [...readings.values()]
+    .filter(({ quantity }) => clears.includes(quantity))
+    .map(({ quantity, member, source }) => ({
+      ...{ quantity, member, text: "", unit: null, si: null, origin: "picked" },
+      replaces: source.record,
+    }));
 }
 
 /** The first step that nobody has dealt with, of those that can be done once `after` is. */

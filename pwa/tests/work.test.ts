@@ -7,6 +7,7 @@ import type { Bundle, Checklist } from "../src/generated/bundle.ts";
 import { Drafts } from "../src/ledger/drafts.ts";
 import type { Draft, Ledger } from "../src/ledger/ledger.ts";
 import {
+  clearedBy,
   evaluate,
   groundAlone,
   groundOn,
@@ -148,6 +149,18 @@ test("a step that does not apply is not shown and holds nothing back; unknown is
   const low = workOn(await ledgerWith(set("wall.height", 2), done("one"), done("two")));
   assert.deepEqual(steps(low), ["one", "two", "four"]);
   assert.equal(nextStep(low, list)?.id, "four");
+});
+
+test("what a step clears is asked anew: recorded once, and not where nothing stands", async () => {
+  const step = { id: "on", act: "do", title: "Power on", clears: ["wall.height"] } as const;
+  const before = workOn(await ledgerWith(set("wall.height", 2)));
+  const [cleared, ...more] = clearedBy(before, step);
+  assert.deepEqual(more, []);
+  assert.equal(cleared!.replaces, [...before.readings.values()][0]!.source.record);
+  const draft: Draft = { kind: "value-set", about: ABOUT, edition: null, body: cleared! };
+  const after = workOn(await ledgerWith(set("wall.height", 2), draft));
+  assert.equal(after.readings.size, 0);
+  assert.deepEqual(clearedBy(after, step), []);
 });
 
 test("a step waits until what it needs is true; false and unknown hold it back", async () => {

@@ -236,6 +236,7 @@ class StepContent(Item):
     held: str = ""
     least: str = ""
     keeps: str = ""
+    clears: Names = []
     holds: HoldsForm | None = None
 
 

@@ -266,6 +266,7 @@ class Views:
             raise RuleFault(item.place(*at, "id"), "E202", what, "use another name")
         self._entered(form.enter, item, *at, "enter")
         self._entered(form.if_known, item, *at, "if_known")
+        self._entered(form.clears, item, *at, "clears")
         self._quantities(form.show, item, *at, "show")
         there.exist(form.checks, there.items.checks, "check", item, *at, "checks")
         there.exist(form.after, earlier, "earlier step", item, *at, "after")

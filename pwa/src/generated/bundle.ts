@@ -220,7 +220,7 @@ export interface Calculator {
   readonly replaced?: Replaced | null;
 }
 
-/** `needs` holds the step back until it is true, and `held` says why; unknown holds it back too. */
+/** `needs` holds the step back until it is true, and `held` says why; unknown holds it back too. `clears` is no longer so once the step is done, and asked anew where it is wanted. */
 export interface Step {
   readonly id: string;
   readonly act: Act;
@@ -238,6 +238,7 @@ export interface Step {
   readonly held?: string;
   readonly least?: string;
   readonly keeps?: string;
+  readonly clears?: readonly string[];
   readonly holds?: Holds | null;
   readonly pack?: string;
   readonly replaced?: Replaced | null;

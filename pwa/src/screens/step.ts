@@ -22,7 +22,7 @@ import "../parts/photo.ts";
 import "../parts/timed.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
-import { heldBackBy, nextStep, quantityOf, waitOf } from "../work.ts";
+import { clearedBy, heldBackBy, nextStep, quantityOf, waitOf } from "../work.ts";
 import type { Wait } from "../work.ts";
 import { words } from "../words/index.ts";
 import { stateOfStep } from "./checklist.ts";
@@ -401,8 +401,12 @@ class StepScreen extends Screen {
     const body = { checklist: checklist.id, step: step.id, outcome, reason };
     const next = onward ? nextStep(view.work, checklist, step.id) : null;
     const values = this.#desk!.drafts(view, step.calculator || null);
+    const cleared = outcome === "done" ? clearedBy(view.work, step) : [];
     const kept = await this.#keep(view, [
       ...values,
+      ...cleared.map((of) => ({
+        ...{ kind: "value-set" as const, about, edition: rules.hash, body: of },
+      })),
       { kind: "step-done", about, edition: rules.hash, body },
     ]);
     if (!kept) return;
