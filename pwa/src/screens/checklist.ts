@@ -88,6 +88,12 @@ class ChecklistScreen extends Screen {
     const state = stateOfStep(work, checklist, step.id);
     const held = state ? [] : heldBackBy(work, checklist, step);
     const unsure = step.when != null && work.answer.holds(step.when) instanceof Unknown;
+    // One reason at a time: the step itself says them all.
+    const waits = held[0]
+      ? words.step.heldBy(held[0].title)
+      : state
+        ? ""
+        : (waitOf(work, step)?.held ?? "");
     const values = state ? this.#values(work, step) : [];
     const [first] = values;
     const more = [
@@ -100,9 +106,8 @@ class ChecklistScreen extends Screen {
           ? words.step.outcomes[state.outcome]
           : words.step.acts[step.act],
       state?.reason ?? "",
-      held.length ? words.step.heldBy(held.map(({ title }) => title).join(", ")) : "",
-      state ? "" : (waitOf(work, step)?.held ?? ""),
-      unsure ? words.step.unsure : "",
+      waits,
+      unsure && !waits ? words.step.unsure : "",
     ];
     return line({
       sign: of,
