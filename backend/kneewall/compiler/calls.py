@@ -387,6 +387,10 @@ def access(f: Formula, node: ast.Call, column: str, frame: Frame) -> Node:
         keyed = _keyed(f, node, name, info, column, frame)
         if dated and name == "interpolate":
             raise f.fault(node, "E402", "rows that hold for a time cannot be interpolated between")
+        if dated and any(map(_of_a_row, keyed[1::2])):
+            # The condition is tried on rows of this table, where a column of the other one is not at hand.
+            what = "a row that holds for a time cannot be asked for by a column of another table"
+            raise f.fault(node, "E402", what, "give the key as a quantity")
         if dated:
             pairs = zip(keyed[::2], keyed[1::2], strict=True)
             equal: list[Expr] = [["==", ["c", place], value] for place, value in pairs]
@@ -407,6 +411,14 @@ def access(f: Formula, node: ast.Call, column: str, frame: Frame) -> Node:
     test: Expr = ["and", *dated, condition.tree] if dated else condition.tree
     tree: Expr = [name, source, trace, out, test]
     return Node(tree, Type("list", item=found) if name == "rows" else found, piece)
+
+
+def _of_a_row(tree: Expr) -> bool:
+    """Whether it reads a column of the row under test around it."""
+    if not isinstance(tree, list):
+        return False
+    inside = tree[1:2] if tree[0] in ("first", "last", "rows") else tree[1:]
+    return tree[0] == "c" or any(map(_of_a_row, inside))
 
 
 def _source(f: Formula, node: ast.expr, frame: Frame) -> tuple[Expr, TableInfo]:
