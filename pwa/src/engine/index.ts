@@ -285,8 +285,12 @@ function within(plan: Plan, value: Inner): Inner {
 }
 
 function judged(plan: Plan, value: Inner): Inner {
-  if (Array.isArray(value))
-    return whole(plan.quantity.type === "list" ? value.map((x) => within(plan, x)) : value);
+  if (Array.isArray(value)) {
+    const all = whole(value);
+    return Array.isArray(all) && plan.quantity.type === "list"
+      ? whole(all.map((x) => within(plan, x)))
+      : all;
+  }
   if (typeof value !== "number" || close(value, plan.low) || close(value, plan.high)) return value;
   const edge = value < plan.low ? plan.low : plan.high;
   return outside({ code: "limits", quantity: plan.quantity.id, edge });
