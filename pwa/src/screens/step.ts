@@ -2,9 +2,8 @@
 import { html, nothing } from "lit";
 import type { TemplateResult } from "lit";
 import { chartsOfStep } from "../charts.ts";
-import { Desk, membersFor } from "../desk.ts";
+import { Desk } from "../desk.ts";
 import type { View } from "../desk.ts";
-import { Unknown } from "../engine/index.ts";
 import type { Entry } from "../form.ts";
 import type { Checklist, Step } from "../generated/bundle.ts";
 import type { StepDone } from "../generated/records.ts";
@@ -14,18 +13,18 @@ import { Screen, focusOn, go } from "../parts/element.ts";
 import { field, fieldId } from "../parts/field.ts";
 import { back, bar } from "../parts/frame.ts";
 import type { Act } from "../parts/frame.ts";
-import type { WayTo } from "../parts/result.ts";
-import { caution, line, needs, resultLine, verdicts } from "../parts/result.ts";
+import { caution } from "../parts/result.ts";
 import { sayReplaced } from "../parts/say.ts";
 import { sign } from "../parts/sign.ts";
 import "../parts/photo.ts";
 import "../parts/timed.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
-import { clearedBy, heldBackBy, nextStep, quantityOf, waitOf } from "../work.ts";
+import { clearedBy, heldBackBy, nextStep, waitOf } from "../work.ts";
 import type { Wait } from "../work.ts";
 import { words } from "../words/index.ts";
 import { stateOfStep } from "./checklist.ts";
+import { heldBack, results, waits, wayFrom } from "./step_said.ts";
 
 type Outcome = StepDone["outcome"];
 
@@ -77,6 +76,7 @@ class StepScreen extends Screen {
     });
     const state = stateOfStep(view.work, checklist, id);
     const held = heldBackBy(view.work, checklist, step);
+    const way = wayFrom(view, checklist, visit);
     const wait = state ? null : waitOf(view.work, step);
     return html`<main tabindex="-1">
         ${up}
@@ -94,44 +94,16 @@ class StepScreen extends Screen {
                 </div>
               </div>`
             : held.length
-              ? this.#heldBack(held)
+              ? heldBack(held, this.route)
               : nothing
         }
-        ${wait ? this.#waits(view, checklist, wait) : nothing}
+        ${wait ? waits(view, wait, way) : nothing}
         ${this.#entry(view, checklist, step, (held.length > 0 && !state) || wait !== null)}
-        ${this.#results(view, checklist, step)} ${this.#photos(view, checklist, step)}
+        ${results(view, step, visit, way)} ${this.#photos(view, checklist, step)}
         <p class="problem" role="alert">${this.open}</p>
         ${this.#otherWays(view, checklist, step)}
       </main>
       ${this.#bar(view, checklist, step, held, wait)}`;
-  }
-
-  #heldBack(held: Step[]): TemplateResult {
-    const { visit, checklist } = this.route;
-    return html`<div class="verdict caution">
-      ${sign("held", "caution")}
-      <div>
-        <b>${words.step.first}</b>
-        <div class="needs">
-          ${held.map(
-            ({ id, title }) =>
-              html`<a class="press small" href=${pathOf({ at: "step", visit, checklist, step: id })}
-                >${title}</a
-              >`,
-          )}
-        </div>
-      </div>
-    </div>`;
-  }
-
-  #waits(view: View, checklist: Checklist, wait: Wait): TemplateResult {
-    return html`<div class="verdict caution">
-      ${sign("held", "caution")}
-      <div>
-        <b>${wait.held}</b>
-        ${needs(view.to, wait.needs, this.#way(view, checklist))}
-      </div>
-    </div>`;
   }
 
   #entry(view: View, checklist: Checklist, step: Step, heldBack: boolean): TemplateResult {
@@ -188,72 +160,6 @@ class StepScreen extends Screen {
       <summary>${own.length ? words.photo.count(own.length) : words.photo.add}</summary>
       ${photos}
     </details>`;
-  }
-
-  /** To the field on this screen, else to the step that asks for it, else to a calculator. */
-  #way(view: View, { steps, id: checklist }: Checklist): WayTo {
-    const { visit } = this.route;
-    return (need) => {
-      const here = view.way(need);
-      if (here !== "#") return here;
-      const field = `#f-${need.id}-${need.member ?? ""}`;
-      const step = steps.find(({ enter = [], if_known: maybe = [] }) =>
-        [...enter, ...maybe].includes(need.id),
-      );
-      if (step) return pathOf({ at: "step", visit, checklist, step: step.id }) + field;
-      const { calculators } = view.work.engine.bundle;
-      const calculator = calculators.find(({ enter, if_known: maybe = [] }) =>
-        [...enter, ...maybe].includes(need.id),
-      );
-      return calculator
-        ? pathOf({ at: "calculator", visit, calculator: calculator.id }) + field
-        : pathOf({ at: "visit", visit });
-    };
-  }
-
-  #results(view: View, checklist: Checklist, step: Step): TemplateResult {
-    const { show = [], checks = [], calculator = "" } = step;
-    const { work, to } = view;
-    const way = this.#way(view, checklist);
-    const { visit } = this.route;
-    const home =
-      calculator ||
-      (work.engine.bundle.calculators.find((each) => show.some((id) => each.show.includes(id)))
-        ?.id ??
-        "");
-    const lines = show.flatMap((id) =>
-      membersFor(work, id, {}).flatMap((member, _, all) => {
-        const value = work.answer.value(id, member ?? undefined);
-        const off = value instanceof Unknown && value.why === "not-applicable";
-        if (off && all.length > 1) return [];
-        const href = pathOf({
-          ...{ at: "result", visit, calculator: home, quantity: id },
-          ...(member ? { member } : {}),
-        });
-        const disputes = work.answer.disputed(id, member ?? undefined);
-        return [resultLine(to, quantityOf(work.engine, id)!, value, href, member, disputes)];
-      }),
-    );
-    const title = work.engine.bundle.calculators.find(({ id }) => id === calculator)?.title;
-    return html`${
-      lines.length || title
-        ? html`<ul class="lines results">
-            ${lines}
-            ${
-              title
-                ? line({ sign: "on", title, href: pathOf({ at: "calculator", visit, calculator }) })
-                : nothing
-            }
-          </ul>`
-        : nothing
-    }
-    ${verdicts(
-      to,
-      work.answer,
-      work.answer.checks([...checks]).filter((check) => check.verdict !== "not-applicable"),
-      (id) => work.engine.bundle.checks.find((each) => each.id === id)?.label ?? id,
-      way,
-    )}`;
   }
 
   /** Not by the book: does not apply here, left out with a reason, or to be done once more. */
