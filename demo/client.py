@@ -151,7 +151,7 @@ class Phone:
         answer = Engine(self.bundle).evaluate(self.values, self.members)
         results = []
         for quantity in self.bundle.quantities:
-            if not quantity.formula:
+            if quantity.tree is None:
                 continue
             for member in self.members.get(quantity.scope, [None]):
                 value = answer.value(quantity.id, member)

@@ -56,8 +56,8 @@ NO_PAGE = ("engine", "bundle", "ledger", "sync")
 
 ENGINE_LINES = {"python": 500, "phone": 653}
 """Of code in what turns trees into results; blank lines, comments and docstrings do not count."""
-AROUND_IT = {"__init__.py", "engine.py", "index.ts", "answer.ts"}
-"""What takes values in and reads results out by name."""
+AROUND_IT = {"__init__.py", "engine.py", "written.py", "index.ts", "answer.ts", "written.ts"}
+"""What takes values in and reads results out by name, and prints trees for people."""
 ENGINES = {"python": BACKEND / "engine", "phone": PWA / "engine"}
 
 NAMED_IN_RULES = ("quantities", "checks", "calculators", "checklists", "collections")
@@ -80,7 +80,7 @@ PLAIN_WORDS = {
     "left", "length", "line", "low", "most", "near", "next", "no", "none", "nothing", "of", "off",
     "old", "on", "only", "other", "out", "over", "own", "pair", "pairs", "part", "parts", "path",
     "place", "power", "release", "replace", "right", "run", "second", "side", "single", "size",
-    "source", "start", "test", "the", "third", "to", "too", "twelve", "two", "under", "weight", "whole",
+    "source", "start", "test", "the", "third", "to", "too", "twelve", "two", "under", "units", "weight", "whole",
     "with", "within",
 }  # fmt: skip
 """Words in ids of the rules that are plain English, mathematics or the rule language itself."""

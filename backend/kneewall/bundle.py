@@ -14,13 +14,20 @@ operator. `SLOT` is a position in `Bundle.quantities`, `TRACE` a position in the
     ["and" "or", a, b, …]   ["not", a]   ["if", TRACE, condition, then, else]
     ["abs" "sqrt" "exp" "ln" "log10", a] ["min" "max", a, b, …]   ["round" "floor" "ceil", a, step]
     ["known", a]   ["na", reason]        ["fn", FUNCTION, a, …]  arguments are bound from 0 on, in a frame of their own
-    ["root", DEPTH, low, high, body]     ["each", DEPTH, list, body]    item at DEPTH, position at DEPTH + 1
+    ["root", DEPTH, low, high, body, NAME]  the name is for people to read
+    ["each", DEPTH, list, body]          item at DEPTH, position at DEPTH + 1
     ["members", COLLECTION, DEPTH, body] the list of body over the members; position at DEPTH + 1
     ["count", list] ["sum", list] ["lmin", list] ["lmax", list] ["any", list] ["all", list] ["at", list, n]
     ["size", COLLECTION]                 how many members
     ["row", TABLE, TRACE, OUT, COLUMN, value, COLUMN, value, …]
     ["first" "last" "rows", TABLE, TRACE, OUT, condition]      TABLE may also be an expression giving a series
     ["interp", TABLE, TRACE, OUT, COLUMN, value(, COLUMN, value)]
+
+Of these an engine takes what stands first; the rest tells how it was written, since a formula's text is printed from
+its tree (`engine/written.py`):
+
+    ["quantity" "number", a, UNIT]       converted already: by the number, or in the tree
+    ["option", POSITION, CHOICES]        ["date", SECONDS]
 
 TRACE -1 means that nothing is kept. A choice is the position of its option in its list, a date the seconds since
 1970-01-01, wherever an engine computes; outside the engine a choice is its text and a date is `2026-11-25`.
@@ -31,19 +38,21 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Iterator
+from functools import cached_property
 from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, PrivateAttr
 from typing_extensions import TypeAliasType
 
-FORMAT = 1
+FORMAT = 2
 
 Scalar = float | bool | str
 Value = float | bool | str | list[float] | list[str] | list[list[float]]
 Expr = TypeAliasType("Expr", "float | bool | str | list[Expr]")
 Piece = TypeAliasType("Piece", "str | float | list[Piece]")
-"""Text, or ["q", SLOT(, UNIT)] a quantity's value, ["t", TRACE, UNIT or choices] a value read from a table,
-["if", TRACE, [then pieces], [else pieces]] of which only the branch taken is shown."""
+"""Text, or ["q", SLOT] a quantity's value. A formula with its values filled in has besides ["q", SLOT, UNIT],
+["t", TRACE, UNIT or choices] a value read from a table, and ["if", TRACE, [then pieces], [else pieces]] of which only
+the branch taken is shown."""
 
 Said = TypeAliasType("Said", "str | list[Piece]")
 """A text, or a message with its placeholders."""
@@ -172,7 +181,6 @@ class Table(Part):
 class Function(Part):
     id: str
     parameters: list[str]
-    formula: str
     tree: Expr
     source: SourceRef
     pack: str = ""
@@ -182,7 +190,6 @@ class Function(Part):
 class Case(Part):
     """One of several formulas of a quantity, by when it holds."""
 
-    formula: str
     holds: Holds | None = None
     source: SourceRef
 
@@ -206,18 +213,20 @@ class Quantity(Part):
     default: Value | None = None
     note: str = ""
     offers: str = ""
-    formula: str = ""
     tree: Expr | None = None
     when: Expr | None = None
-    pieces: list[Piece] = []
     traces: int = 0
-    inputs: list[int] = []
     cases: list[Case] = []
     holds: Holds | None = None
     source: SourceRef | None = None
     pack: str = ""
     replaced: Replaced | None = None
     formerly: list[str] = []
+
+    @cached_property
+    def inputs(self) -> list[int]:
+        """The slots that its formula and condition read."""
+        return slots_in(self.tree, self.when)
 
 
 class Check(Part):
@@ -227,13 +236,16 @@ class Check(Part):
     when: Expr | None = None
     fail: Expr | None = None
     caution: Expr | None = None
-    rule: str = ""
     says: dict[Verdict, list[Piece]]
-    inputs: list[int] = []
     holds: Holds | None = None
     source: SourceRef
     pack: str = ""
     replaced: Replaced | None = None
+
+    @cached_property
+    def inputs(self) -> list[int]:
+        """The slots that its conditions read."""
+        return slots_in(self.when, self.fail, self.caution)
 
 
 class Caution(Part):
@@ -312,9 +324,13 @@ class Checklist(Part):
     title: str
     note: str = ""
     steps: list[Step]
-    inputs: list[int] = []
     pack: str = ""
     replaced: Replaced | None = None
+
+    @cached_property
+    def inputs(self) -> list[int]:
+        """The slots that the conditions of its steps read."""
+        return slots_in(*(tree for step in self.steps for tree in (step.when, step.needs)))
 
 
 class Expected(Part):
@@ -375,6 +391,27 @@ class Bundle(Part):
     @property
     def hash(self) -> str:
         return hashlib.sha256(self._raw).hexdigest()
+
+
+def bare(tree: Any) -> Any:
+    """A part as an engine takes it, without how it was written."""
+    while isinstance(tree, list) and tree and tree[0] in ("quantity", "number", "option", "date"):
+        tree = tree[1]
+    return tree
+
+
+def slots_in(*trees: Any) -> list[int]:
+    """Every slot that these trees read, in order."""
+    return sorted({int(slot) for tree in trees for slot in _slots(tree)})
+
+
+def _slots(tree: Any) -> Iterator[float]:
+    if isinstance(tree, list) and tree:
+        if tree[0] == "q":
+            yield tree[1]
+            return
+        for part in tree[1:]:
+            yield from _slots(part)
 
 
 def rests_on(bundle: Bundle, slots: Iterable[int]) -> set[int]:

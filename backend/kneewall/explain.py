@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from kneewall.bundle import Case, Piece, Quantity, SourceRef, Value
+from kneewall.bundle import Piece, Quantity, SourceRef, Value
 from kneewall.engine import Answer, CheckResult, Unknown
+from kneewall.engine.written import filled, formulas, written
 from kneewall.reading import Edges, System, edges_of
 
 
@@ -56,14 +57,15 @@ class Explainer:
         position = self.answer.place(q.scope, member)
         trace, rows = self.answer.opened(slot, position)
         case = self._case(q, trace)
+        texts = [written(self.bundle, tree) for tree in formulas(q)]
         return Step(
             id=quantity,
             member=member,
-            formula=case.formula if case else q.formula,
-            filled=self._text(q.pieces, position, trace),
+            formula="; ".join(texts) if case is None else texts[case],
+            filled=self._text(filled(self.bundle, q.tree), position, trace),
             value=self.answer.value(quantity, member),
             unit=q.unit,
-            source=case.source if case else q.source,
+            source=q.source if case is None else q.cases[case].source,
             pack=q.pack,
             rows=self._rows(rows),
             defaults=self.defaults(quantity, member),
@@ -72,12 +74,9 @@ class Explainer:
         )
 
     @staticmethod
-    def _case(q: Quantity, trace: Sequence[Any]) -> Case | None:
-        """The case that held, of a quantity that has several."""
-        for index, case in enumerate(q.cases):
-            if index < len(trace) and trace[index]:
-                return case
-        return None
+    def _case(q: Quantity, trace: Sequence[Any]) -> int | None:
+        """Which case held, of a quantity that has several."""
+        return next((k for k in range(len(q.cases)) if k < len(trace) and trace[k]), None)
 
     def _below(self, quantity: str, member: str | None) -> Iterator[tuple[int, Quantity, int]]:
         """(slot, quantity, position) of all a result rests on, itself included.
@@ -119,7 +118,8 @@ class Explainer:
         days = set()
         for slot, q, position in self._below(quantity, member):
             case = self._case(q, self.answer.opened(slot, position).trace) if q.cases else None
-            days |= {h.until for h in (q.holds, case.holds if case else None) if h and h.until}
+            held = None if case is None else q.cases[case].holds
+            days |= {h.until for h in (q.holds, held) if h and h.until}
         return sorted(days)
 
     def defaults(self, quantity: str, member: str | None = None) -> list[str]:

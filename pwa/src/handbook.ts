@@ -1,4 +1,5 @@
 /** What a calculator rests on, and what in an edition nobody has confirmed. Pure. */
+import { inputsOf } from "./engine/written.ts";
 import type { Bundle, Calculator, Expr, Quantity, SourceRef, Table } from "./generated/bundle.ts";
 
 export interface Chapter {
@@ -15,15 +16,12 @@ export function chapterOf(bundle: Bundle, calculator: Calculator): Chapter {
   const named = (ids: readonly string[]): Quantity[] =>
     ids.map((id) => quantities[slots.get(id)!]!);
   const checks = bundle.checks.filter(({ id }) => calculator.checks?.includes(id));
-  const open = [
-    ...calculator.show.map((id) => slots.get(id)!),
-    ...checks.flatMap(({ inputs = [] }) => inputs),
-  ];
+  const open = [...calculator.show.map((id) => slots.get(id)!), ...checks.flatMap(inputsOf)];
   const seen = new Set<number>();
   for (let slot = open.pop(); slot !== undefined; slot = open.pop()) {
     if (seen.has(slot)) continue;
     seen.add(slot);
-    open.push(...(quantities[slot]?.inputs ?? []));
+    open.push(...inputsOf(quantities[slot]!));
   }
   const below = bundle.order.filter((slot) => seen.has(slot)).map((slot) => quantities[slot]!);
   const trees = [

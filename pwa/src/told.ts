@@ -8,6 +8,7 @@
 import type { Visit } from "./book.ts";
 import { Unknown } from "./engine/index.ts";
 import type { CheckResult, Engine } from "./engine/index.ts";
+import { inputsOf } from "./engine/written.ts";
 import type { Bundle, Calculator, Checklist, Quantity, Verdict } from "./generated/bundle.ts";
 import { calculatorsUsed, collectionOf, quantityOf, stepsOf } from "./work.ts";
 import type { Work } from "./work.ts";
@@ -51,7 +52,7 @@ export function toldChecks(work: Work): CheckResult[] {
     [...visit!.readings.values()].map(({ quantity }) => quantity),
   );
   const slots = new Set([...here].map((id) => quantities.findIndex((each) => each.id === id)));
-  const restsHere = checks.filter(({ inputs = [] }) => restsOn(engine.bundle, inputs, slots));
+  const restsHere = checks.filter((check) => restsOn(engine.bundle, inputsOf(check), slots));
   const definite = new Set([...listed, ...begun, ...restsHere.map(({ id }) => id)]);
   const unknown = listed.size ? listed : begun;
   return answer
@@ -82,7 +83,7 @@ export function worstOn(
     .filter((result) => !result.member || !member || result.member === member)
     .filter((result) => {
       const check = bundle.checks.find(({ id }) => id === result.id)!;
-      return restsOn(bundle, check.inputs ?? [], slot);
+      return restsOn(bundle, inputsOf(check), slot);
     })
     .map(({ verdict }) => verdict);
   return WORST.find((each) => verdicts.includes(each)) ?? null;
@@ -95,7 +96,7 @@ function restsOn(
   slots: ReadonlySet<number>,
 ): boolean {
   const all = new Set(inputs);
-  for (const each of all) for (const input of quantities[each]?.inputs ?? []) all.add(input);
+  for (const each of all) for (const input of inputsOf(quantities[each]!)) all.add(input);
   return [...all].some((slot) => slots.has(slot));
 }
 

@@ -17,7 +17,7 @@ function bundleBytes(
   const source = { of: "demo" };
   const length = { unit: "m", limits: [0, 100] as const };
   const bundle: Bundle = {
-    format: change.format ?? 1,
+    format: change.format ?? 2,
     packs: [{ id: "demo", rank: "trade", title: change.note ?? "Demo" }],
     units: { m: { scale: 1, label: "m" } },
     choices: {},
@@ -25,8 +25,8 @@ function bundleBytes(
     sources: { demo: { title: "Invented", kind: "demo" } },
     quantities: [
       { id: "rod.length", label: "Length", ...length },
-      { id: "rod.twice", label: "Twice", ...length, tree: ["*", 2, ["q", 0]], inputs: [0], source },
-      { id: "rod.other", label: "Other", ...length, tree: change.other ?? 1, inputs: [0], source },
+      { id: "rod.twice", label: "Twice", ...length, tree: ["*", 2, ["q", 0]], source },
+      { id: "rod.other", label: "Other", ...length, tree: change.other ?? 1, source },
     ],
     order: [0, 1, 2],
     tables: [],
@@ -46,7 +46,7 @@ function bundleBytes(
 
 function pointerTo(bytes: Uint8Array, change: Partial<EditionPointer> = {}): EditionPointer {
   return {
-    ...{ number: 1, hash: sha256Hex(bytes), size: bytes.length, format: 1, date: "2026-11-25" },
+    ...{ number: 1, hash: sha256Hex(bytes), size: bytes.length, format: 2, date: "2026-11-25" },
     ...{ author: "Office", note: "", least_app: "0.1.0", signature: null },
     ...change,
   };
@@ -92,7 +92,7 @@ const refusals: [
   ["a failed example", "self-test", bundleBytes({ expected: 7 }), { number: 2 }, {}],
   ["other bytes than named", "hash", second, { number: 2, hash: "0".repeat(64) }, {}],
   ["fewer bytes than named", "size", second, { number: 2, size: 5 }, {}],
-  ["a format that is not known", "format", second, { number: 2, format: 2 }, {}],
+  ["a format that is not known", "format", second, { number: 2, format: 3 }, {}],
   ["a newer app needed", "app", second, { number: 2, least_app: "0.10" }, {}],
   ["a lower number", "older", second, { number: 0 }, {}],
   ["no bundle at all", "unreadable", new TextEncoder().encode("<html>"), { number: 2 }, {}],

@@ -31,7 +31,6 @@ const bundle: Bundle = {
       scope: "pole",
       ...metre,
       tree: ["sqrt", ["-", ["q", 0], 2]],
-      inputs: [0],
       source,
     },
     { id: "wall.height", label: "Wall", ...metre },

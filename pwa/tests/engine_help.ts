@@ -33,16 +33,11 @@ export function bundleOf(parts: Parts): Bundle {
     if (tree[0] === "q") return ["q", names.indexOf(tree[1] as string)];
     return tree.map(numbered);
   };
-  const slots = (tree: Tree): number[] => {
-    if (typeof tree !== "object") return [];
-    return tree[0] === "q" ? [names.indexOf(tree[1] as string)] : tree.flatMap(slots);
-  };
   const ready = ({ tree, when, fail, caution }: Conditions) => ({
     ...(tree !== undefined && { tree: numbered(tree) }),
     ...(when !== undefined && { when: numbered(when) }),
     ...(fail !== undefined && { fail: numbered(fail) }),
     ...(caution !== undefined && { caution: numbered(caution) }),
-    inputs: [tree, when, fail, caution].flatMap((each) => (each === undefined ? [] : slots(each))),
   });
   return {
     packs: [],
@@ -65,7 +60,7 @@ export function bundleOf(parts: Parts): Bundle {
     order: names.map((_, slot) => slot),
     tables: Object.entries(parts.tables ?? {}).map(([id, table]) => ({ id, source, ...table })),
     functions: Object.entries(parts.functions ?? {}).map(([id, tree]) => {
-      return { id, parameters: [], formula: "", tree: numbered(tree), source };
+      return { id, parameters: [], tree: numbered(tree), source };
     }),
     checks: Object.entries(parts.checks ?? {}).map(([id, check]) => {
       return { id, label: id, source, says: {}, ...check, ...ready(check) };

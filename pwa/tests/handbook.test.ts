@@ -17,8 +17,8 @@ const bundle: Bundle = {
   },
   quantities: [
     { id: "a.asked", label: "Asked" },
-    { id: "a.way", label: "On the way", tree: ["fn", 0, ["q", 0]], inputs: [0], source: demo },
-    { id: "a.answer", label: "Answer", tree: ["+", ["q", 1], 1], inputs: [1], source: memory },
+    { id: "a.way", label: "On the way", tree: ["fn", 0, ["q", 0]], source: demo },
+    { id: "a.answer", label: "Answer", tree: ["+", ["q", 1], 1], source: memory },
     { id: "a.other", label: "Of another calculator", tree: 1, source: { of: "print" } },
     { id: "a.limit", label: "Limit", tree: 2, source: { of: "print", mark: "disputed" } },
   ],
@@ -29,13 +29,13 @@ const bundle: Bundle = {
   ],
   functions: [
     {
-      ...{ id: "f", parameters: ["x"], formula: "row(read, n=x).m", source: { of: "print" } },
+      ...{ id: "f", parameters: ["x"], source: { of: "print" } },
       tree: ["row", 0, -1, 1, 0, ["p", 0]],
     },
   ],
   checks: [
     {
-      ...{ id: "a.check", label: "Check", says: {}, source: { of: "print" }, inputs: [2, 4] },
+      ...{ id: "a.check", label: "Check", says: {}, source: { of: "print" } },
       fail: [">", ["q", 2], ["q", 4]],
     },
   ],

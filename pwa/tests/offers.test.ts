@@ -27,7 +27,6 @@ const bundle: Bundle = {
       scope: "run",
       ...amp,
       tree: ["/", ["q", 0], 3],
-      inputs: [0],
       offers: "run.fuse",
       source,
     },

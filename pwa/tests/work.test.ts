@@ -47,15 +47,14 @@ const bundle: Bundle = {
       scope: "rod",
       ...length,
       tree: ["*", 2, ["q", 0]],
-      inputs: [0],
       source,
     },
     { id: "wall.height", label: "Height", scope: "site", ...length },
-    { id: "wall.tall", label: "Tall", type: "flag", tree: [">", ["q", 2], 3], inputs: [2], source },
+    { id: "wall.tall", label: "Tall", type: "flag", tree: [">", ["q", 2], 3], source },
   ],
   order: [0, 1, 2, 3],
   tables: [],
-  checks: [{ id: "wall.low", label: "Low", fail: ["q", 3], says: {}, inputs: [3], source }],
+  checks: [{ id: "wall.low", label: "Low", fail: ["q", 3], says: {}, source }],
   calculators: [
     { id: "rods", title: "Rods", topic: "rod", enter: ["rod.length"], show: ["rod.twice"] },
     {

@@ -176,7 +176,7 @@ def random_cases(bundle: Bundle, count: int, seed: int) -> list[Case]:
         members = {name: [f"m{n}" for n in range(rng.randint(1, 3))] for name in bundle.collections}
         values: dict[str, Any] = {}
         for quantity in bundle.quantities:
-            if quantity.formula:
+            if quantity.tree is not None:
                 continue
             if quantity.scope in members:
                 values[quantity.id] = {

@@ -15,6 +15,7 @@ from kneewall import bundle as bundle_form
 from kneewall.bundle import Bundle
 from kneewall.compiler import CompileError, compile_packs
 from kneewall.engine import Answer, Engine, Unknown
+from kneewall.engine.written import written as as_written
 from tests.conformance.twins import run_phone
 from tests.property.packs import Author, visit
 from tests.property.reckoning import N, U
@@ -147,8 +148,14 @@ def differences(engine: str, said: Iterator[Any], wanted: dict[Any, Any]) -> Ite
 def report(found: list[str], met: Met, values: Any, members: Any) -> None:
     """Fail with the formulas of what differs."""
     names = " ".join(found)
-    formulas = {q.id: q.formula for q in met.bundle.quantities if q.id in names}
-    formulas |= {check.id: check.rule for check in met.bundle.checks if check.id in names}
+    bundle = met.bundle
+    trees = {q.id: [q.tree] for q in bundle.quantities}
+    trees |= {check.id: [check.fail, check.caution] for check in bundle.checks}
+    formulas = {
+        name: [as_written(bundle, tree) for tree in own]
+        for name, own in trees.items()
+        if name in names
+    }
     assert not found, f"seed {met.seed}: {found[:3]}\n{formulas}\n{values}\n{members}"
 
 

@@ -7,10 +7,7 @@ from typing import Any, Final
 
 from kneewall.bundle import Chart, Column, Expected, Holds, Part, Quantity, Replaced, SourceRef
 
-MADE_BY_THE_COMPILER: Final = {
-    "Bundle.format", "Bundle.order", "Check.inputs", "Checklist.inputs", "Quantity.inputs", "Quantity.pieces",
-    "Quantity.traces",
-}  # fmt: skip
+MADE_BY_THE_COMPILER: Final = {"Bundle.format", "Bundle.order", "Quantity.traces"}
 """Fields that follow from others."""
 NAMES: Final = {
     "Calculator.id", "Caution.id", "Chart.id", "Check.id", "Checklist.id", "Column.name", "Example.calculator",
@@ -79,7 +76,7 @@ def mutants(part: Part) -> Iterator[tuple[str, Any]]:
 def _follows(part: Part, name: str) -> bool:
     """Whether the field follows from others in this very part, or cannot be set beside them."""
     if isinstance(part, Quantity):
-        if name in ("formula", "source"):
+        if name == "source":
             return bool(part.cases)
         return (name == "choices" and part.type != "choice") or (
             name == "one_of" and part.type != "count"

@@ -572,7 +572,7 @@ def test_a_list_asks_what_its_own_steps_hang_on(trade: Trade, checklist: str) ->
         for slot in {*slots_in(step.when), *slots_in(step.needs)}:
             for below in {slot} | engine.upstream[slot]:
                 quantity = quantities[below]
-                if not quantity.formula and quantity.default is None:
+                if quantity.tree is None and quantity.default is None:
                     assert quantity.id in asked, f"{checklist}/{step.id}"
 
 
@@ -603,7 +603,7 @@ def test_a_list_asks_for_all_that_its_verdicts_rest_on(trade: Trade, checklist: 
         roots += [slot for name in step.checks for slot in checks[name].inputs]
         for slot in {*roots, *(up for root in roots for up in engine.upstream[root])}:
             quantity = quantities[slot]
-            entered = not quantity.formula and quantity.default is None and not quantity.cases
+            entered = quantity.tree is None and quantity.default is None
             if entered and quantity.id not in asked | NOT_ASKED.get(checklist, set()):
                 lacking.add(f"{step.id}: {quantity.id}")
     assert not lacking

@@ -47,16 +47,19 @@ class Calendar:
             if day:
                 slot = self.slot(names, "date", place)
                 inputs.add(slot)
-                parts.append([head, ["q", slot], _day(day, place)])
+                parts.append([head, ["q", slot], ["date", _day(day, place)]])
         if form.editions:
             slot = self.slot(names, "edition", place)
             inputs.add(slot)
-            options = [o.value for o in names.edges.choices[names.choices_of(slot)].options]
+            choices = names.choices_of(slot)
+            options = [o.value for o in names.edges.choices[choices].options]
             for edition in form.editions:
                 if edition not in options:
-                    what = f"{edition!r} is not in the choice list {names.choices_of(slot)}"
+                    what = f"{edition!r} is not in the choice list {choices}"
                     raise RuleFault(place, "E405", what, nearest(edition, options))
-            either: list[Expr] = [["==", ["q", slot], options.index(e)] for e in form.editions]
+            either: list[Expr] = [
+                ["==", ["q", slot], ["option", options.index(e), choices]] for e in form.editions
+            ]
             parts.append(either[0] if len(either) == 1 else ["or", *either])
         if not parts:
             raise RuleFault(place, "E105", "holds says nothing", "write from, to or editions")

@@ -9,7 +9,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Final
 
-from kneewall.bundle import Expr, Piece
+from kneewall.bundle import Expr
 from kneewall.compiler import types
 from kneewall.compiler.calendar import ROW_CONDITIONS
 from kneewall.compiler.errors import nearest
@@ -50,14 +50,6 @@ def call(formula: Formula, node: ast.Call, frame: Frame, wanted: Type | None) ->
     raise formula.fault(node.func, "E201", f"no function is called {name}", hint)
 
 
-def _shown(name: str, parts: list[Node]) -> list[Piece]:
-    pieces: list[Piece] = [f"{name}("]
-    for index, part in enumerate(parts):
-        pieces += [", "] if index else []
-        pieces += part.pieces
-    return [*pieces, ")"]
-
-
 def _function(formula: Formula, node: ast.Call, name: str, frame: Frame) -> Node:
     index, parameters, result = formula.names.functions[name]
     if len(node.args) != len(parameters):
@@ -71,7 +63,7 @@ def _function(formula: Formula, node: ast.Call, name: str, frame: Frame) -> Node
             types.fits(part.type, parameter, part.text, f"the parameter of {name}")
         parts.append(part)
     formula.names.uses.functions.add(name)
-    return Node(["fn", index, *(part.tree for part in parts)], result, _shown(name, parts))
+    return Node(["fn", index, *(part.tree for part in parts)], result)
 
 
 # -- numbers
@@ -84,9 +76,9 @@ def _single(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> No
         types.no_point(part.type, part.text)
     if name == "sqrt":
         found = Type(dimension=part.type.dimension ** Fraction(1, 2), kind=None)
-        return Node(["sqrt", part.tree], found, ["\u221a(", *part.pieces, ")"])
+        return Node(["sqrt", part.tree], found)
     if name == "abs":
-        return Node(["abs", part.tree], part.type, ["|", *part.pieces, "|"])
+        return Node(["abs", part.tree], part.type)
     if part.type.dimension != BARE:
         raise f.fault(
             node,
@@ -94,7 +86,7 @@ def _single(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> No
             f"{name} takes a bare number, {part.text} is {part.type}",
             "divide by a quantity first",
         )
-    return Node([name, part.tree], Type(kind=None), _shown(name, [part]))
+    return Node([name, part.tree], Type(kind=None))
 
 
 def _step(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
@@ -110,10 +102,10 @@ def _step(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node
                 f"{parts[0].text} is {parts[0].type}",
                 f"give a step: {name}(x, quantity(1, unit))",
             )
-        return Node([name, parts[0].tree, 1], parts[0].type, _shown(name, parts))
+        return Node([name, parts[0].tree, 1], parts[0].type)
     with f.mated(node):
         found = types.same(parts[0].type, parts[1].type, parts[0].text, parts[1].text)
-    return Node([name, parts[0].tree, parts[1].tree], found, _shown(name, parts))
+    return Node([name, parts[0].tree, parts[1].tree], found)
 
 
 def _extreme(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
@@ -125,13 +117,13 @@ def _extreme(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> N
                 node, "E404", f"{name} of one argument takes a list", f"write {name}(a, b)"
             )
         _ordered(f, node, parts[0].type.item)
-        return Node(["l" + name, parts[0].tree], parts[0].type.item, _shown(name, parts))
+        return Node(["l" + name, parts[0].tree], parts[0].type.item)
     found = parts[0].type
     for part in parts[1:]:
         with f.mated(node):
             found = types.same(found, part.type, parts[0].text, part.text)
     _ordered(f, node, found)
-    return Node([name, *(part.tree for part in parts)], found, _shown(name, parts))
+    return Node([name, *(part.tree for part in parts)], found)
 
 
 def _ordered(f: Formula, node: ast.AST, found: Type) -> None:
@@ -166,13 +158,12 @@ def _quantity(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> 
             "take number(x, unit)",
         )
     unit = f.names.units.units[name]
-    pieces: list[Piece] = [*part.pieces, f" {unit.label}"]
     if isinstance(part.tree, int | float) and not isinstance(part.tree, bool):
         si = f.names.edges.to_si(_written(node.args[0], part.tree), name)
         if not math.isfinite(si):
             raise f.fault(node, "E306", "the number is too large")
-        return Node(si, found, pieces)
-    return Node(_affine(part.tree, unit.scale, unit.offset), found, pieces)
+        return Node(["quantity", si, name], found)
+    return Node(["quantity", _affine(part.tree, unit.scale, unit.offset), name], found)
 
 
 def _written(node: ast.expr, rounded: float) -> float:
@@ -205,27 +196,18 @@ def _number(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> No
         what = f"{part.text} is {part.type}, {name} is {meant}"
         raise f.fault(node, "E304", what, "name a unit of its own kind")
     tree: Expr = part.tree if unit.offset == 0 else ["-", part.tree, unit.offset]
-    pieces = (
-        [["q", part.tree[1], name]]
-        if isinstance(part.tree, list) and part.tree[0] == "q"
-        else part.pieces
-    )
-    return Node(tree if unit.scale == 1 else ["/", tree, unit.scale], NUMBER, [*pieces])
+    scaled: Expr = tree if unit.scale == 1 else ["/", tree, unit.scale]
+    return Node(["number", scaled, name], NUMBER)
 
 
 def _absolute(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     parts = [f.visit(arg, frame) for arg in node.args]
     kind, given = parts[0].type.kind, len(parts)
     if kind == "temperature" and given == 1:
-        return Node(
-            parts[0].tree, replace(parts[0].type, kind="absolute"), _shown("absolute", parts)
-        )
+        return Node(parts[0].tree, replace(parts[0].type, kind="absolute"))
     if kind == "gauge" and given == 2:
         _air(f, node, parts[1], parts[0])
-        pieces = ["(", *parts[0].pieces, " + ", *parts[1].pieces, ")"]
-        return Node(
-            ["+", parts[0].tree, parts[1].tree], replace(parts[0].type, kind="absolute"), pieces
-        )
+        return Node(["+", parts[0].tree, parts[1].tree], replace(parts[0].type, kind="absolute"))
     raise f.fault(
         node,
         "E304",
@@ -245,8 +227,7 @@ def _gauge(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Nod
     pressure, air = (f.visit(arg, frame) for arg in node.args)
     _air(f, node, air, pressure)
     _air(f, node, pressure, air)
-    pieces = ["(", *pressure.pieces, " \u2212 ", *air.pieces, ")"]
-    return Node(["-", pressure.tree, air.tree], replace(pressure.type, kind="gauge"), pieces)
+    return Node(["-", pressure.tree, air.tree], replace(pressure.type, kind="gauge"))
 
 
 def _point(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
@@ -258,14 +239,14 @@ def _point(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Nod
         raise f.fault(
             node, "E304", f"{part.text} is {part.type}", "write point(absolute temperature)"
         )
-    return Node(part.tree, replace(part.type, kind="temperature"), part.pieces)
+    return Node(part.tree, replace(part.type, kind="temperature"))
 
 
 def _share(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     part = f.visit(node.args[0], frame)
     if part.type.base != "number" or part.type.dimension != BARE:
         raise f.fault(node, "E302", f"{part.text} is {part.type}", "a share is a bare ratio")
-    return Node(part.tree, replace(part.type, kind="share", literal=False), part.pieces)
+    return Node(part.tree, replace(part.type, kind="share", literal=False))
 
 
 def _date(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
@@ -274,7 +255,7 @@ def _date(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node
         at = seconds(text)
     except ValueError:
         raise f.fault(node, "E306", f"{text!r} is not a date like 2026-11-25") from None
-    return Node(at, f.names.date_type, [text])
+    return Node(["date", at], f.names.date_type)
 
 
 # -- logic and lists
@@ -282,12 +263,12 @@ def _date(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node
 
 def _known(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     part = f.visit(node.args[0], frame)
-    return Node(["known", part.tree], FLAG, _shown("known", [part]))
+    return Node(["known", part.tree], FLAG)
 
 
 def _not_applicable(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     text = _literal(f, node.args[0], "the reason")
-    return Node(["na", text], wanted or NUMBER, [text])
+    return Node(["na", text], wanted or NUMBER)
 
 
 def _root(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
@@ -307,8 +288,7 @@ def _root(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node
     body = f.visit(node.args[3], inner)
     with f.mated(node):
         types.require_number(body.type, body.text)
-    pieces: list[Piece] = [f"the {name} at which ", *body.pieces, " = 0"]
-    return Node(["root", depth, low.tree, high.tree, body.tree], found, pieces)
+    return Node(["root", depth, low.tree, high.tree, body.tree, name], found)
 
 
 def _each(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
@@ -319,7 +299,7 @@ def _each(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node
         del inner.local["item"]
         body = f.visit(node.args[1], replace(inner, scope=over.id), wanted_item)
         tree: Expr = ["members", over.id, depth, body.tree]
-        return Node(tree, Type("list", item=body.type), _shown("each", [body]))
+        return Node(tree, Type("list", item=body.type))
     items = f.visit(over, frame)
     if items.type.base != "list" or items.type.item is None:
         raise f.fault(
@@ -330,7 +310,6 @@ def _each(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node
     return Node(
         ["each", depth, items.tree, body.tree],
         Type("list", item=body.type),
-        _shown("each", [items, body]),
     )
 
 
@@ -338,7 +317,7 @@ def _over_list(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) ->
     name = node.func.id  # type: ignore[attr-defined]
     arg = node.args[0]
     if name == "count" and isinstance(arg, ast.Name) and arg.id in f.names.collections:
-        return Node(["size", arg.id], NUMBER, [f"count({arg.id})"])
+        return Node(["size", arg.id], NUMBER)
     part = f.visit(arg, frame)
     if part.type.base not in ("list", "series") or (part.type.base == "series" and name != "count"):
         raise f.fault(arg, "E404", f"{part.text} is a {part.type}, a list is meant")
@@ -351,7 +330,7 @@ def _over_list(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) ->
             arg, "E404", f"{name} takes a list of conditions", f"write {name}(each(list, item > …))"
         )
     found = {"sum": item, "count": NUMBER}.get(name, FLAG)
-    return Node([name, part.tree], found, _shown(name, [part]))
+    return Node([name, part.tree], found)
 
 
 def _at(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
@@ -360,7 +339,7 @@ def _at(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
         raise f.fault(node, "E404", f"{items.text} is a {items.type}, a list is meant")
     with f.mated(node):
         types.same(place.type, NUMBER, place.text, "the position")
-    return Node(["at", items.tree, place.tree], items.type.item, _shown("at", [items, place]))
+    return Node(["at", items.tree, place.tree], items.type.item)
 
 
 # -- tables
@@ -376,9 +355,8 @@ def access(f: Formula, node: ast.Call, column: str, frame: Frame) -> Node:
     source, info = _source(f, node.args[0], frame)
     if column not in info.columns:
         raise f.fault(node, "E201", f"there is no column {column}", nearest(column, info.columns))
-    out, found, shown = info.columns[column]
+    out, found, _ = info.columns[column]
     trace = -1 if name == "rows" else f.trace(frame)
-    piece: list[Piece] = [["t", trace, shown]] if trace >= 0 else [column]
     dated = f.names.calendar.row_condition(f.names, info, f.at(node), f.inputs)
     f.names.uses.columns |= {
         (info.name, name) for name in (column, *ROW_CONDITIONS) if name in info.columns
@@ -394,9 +372,9 @@ def access(f: Formula, node: ast.Call, column: str, frame: Frame) -> Node:
         if dated:
             pairs = zip(keyed[::2], keyed[1::2], strict=True)
             equal: list[Expr] = [["==", ["c", place], value] for place, value in pairs]
-            return Node(["first", source, trace, out, ["and", *equal, *dated]], found, piece)
+            return Node(["first", source, trace, out, ["and", *equal, *dated]], found)
         head = "row" if name == "row" else "interp"
-        return Node([head, source, trace, out, *keyed], found, piece)
+        return Node([head, source, trace, out, *keyed], found)
     if len(node.args) != 2 or node.keywords:
         raise f.fault(node, "E403", f"{name} takes a table and one condition")
     columns = {key: (place, kind) for key, (place, kind, _) in info.columns.items()}
@@ -410,7 +388,7 @@ def access(f: Formula, node: ast.Call, column: str, frame: Frame) -> Node:
     }
     test: Expr = ["and", *dated, condition.tree] if dated else condition.tree
     tree: Expr = [name, source, trace, out, test]
-    return Node(tree, Type("list", item=found) if name == "rows" else found, piece)
+    return Node(tree, Type("list", item=found) if name == "rows" else found)
 
 
 def _of_a_row(tree: Expr) -> bool:

@@ -91,7 +91,7 @@ class _Reading:
         """First and last value of the number that is varied, in SI."""
         form, edges = self.form, self.there.edges
         quantity = self.quantities[self.there.names.quantities[form.over][0]]
-        if quantity.type != "number" or quantity.one_of or quantity.formula:
+        if quantity.type != "number" or quantity.one_of or quantity.tree is not None:
             what = f"{form.over} is not a number that is entered freely"
             raise self._fault("over", "E404", what, "draw over an entered number without one_of")
         self._entered(form.over, "over")

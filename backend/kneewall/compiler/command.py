@@ -165,7 +165,7 @@ def _split(argument: str, known: dict[str, Quantity], bundle: Bundle) -> tuple[Q
         hint = nearest(name, known)
         raise ReadingError("name", f"no quantity is called {name}" + (f"; {hint}" if hint else ""))
     quantity = known[name]
-    if quantity.formula:
+    if quantity.tree is not None:
         raise ReadingError("derived", f"{name} is computed and cannot be given")
     if at and (
         quantity.scope not in bundle.collections
@@ -207,7 +207,7 @@ class Report:
             for below in self.bundle.order:
                 if (
                     below in self.answer.engine.upstream[slot]
-                    and self.bundle.quantities[below].formula
+                    and self.bundle.quantities[below].tree is not None
                 ):
                     for suffix, member in self._members(self.bundle.quantities[below].scope):
                         steps.setdefault(self.bundle.quantities[below].id + suffix, (below, member))
@@ -238,7 +238,7 @@ class Report:
         found["steps"] = [
             self.bundle.quantities[s].id
             for s in self.bundle.order
-            if s in below and self.bundle.quantities[s].formula
+            if s in below and self.bundle.quantities[s].tree is not None
         ]
         found["source"] = shown_source(quantity.source)
         found["pack"] = quantity.pack

@@ -74,7 +74,7 @@ class _Costs:
             steps, depth = self._function(int(tree[1]), place)  # type: ignore[arg-type]
         for part in tree[1:]:
             inner, below = self.of(part, place, above + 1)
-            steps += inner * (TRIES if tree[0] == "root" and part is tree[-1] else 1)
+            steps += inner * (TRIES if tree[0] == "root" and part is tree[4] else 1)
             depth = max(depth, below)
         return steps, depth + 1
 

@@ -13,7 +13,6 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Final
 
-from kneewall.bundle import Piece
 from kneewall.compiler import types
 from kneewall.compiler.calls import access, call
 from kneewall.compiler.errors import Place, RuleFault, nearest
@@ -24,22 +23,22 @@ from kneewall.reading import round12
 
 DEEPEST: Final = 60
 MOST_BOUND: Final = 12
-BINARY: Final[dict[type[ast.operator], tuple[str, str, int]]] = {
-    ast.Add: ("+", " + ", 5),
-    ast.Sub: ("-", " \u2212 ", 5),
-    ast.Mult: ("*", " \u00d7 ", 6),
-    ast.Div: ("/", " / ", 6),
-    ast.FloorDiv: ("//", " // ", 6),
-    ast.Mod: ("%", " % ", 6),
-    ast.Pow: ("**", "^", 8),
+BINARY: Final[dict[type[ast.operator], str]] = {
+    ast.Add: "+",
+    ast.Sub: "-",
+    ast.Mult: "*",
+    ast.Div: "/",
+    ast.FloorDiv: "//",
+    ast.Mod: "%",
+    ast.Pow: "**",
 }
-COMPARE: Final[dict[type[ast.cmpop], tuple[str, str]]] = {
-    ast.Lt: ("<", " < "),
-    ast.LtE: ("<=", " \u2264 "),
-    ast.Gt: (">", " > "),
-    ast.GtE: (">=", " \u2265 "),
-    ast.Eq: ("==", " = "),
-    ast.NotEq: ("!=", " \u2260 "),
+COMPARE: Final[dict[type[ast.cmpop], str]] = {
+    ast.Lt: "<",
+    ast.LtE: "<=",
+    ast.Gt: ">",
+    ast.GtE: ">=",
+    ast.Eq: "==",
+    ast.NotEq: "!=",
 }
 _NUMBER: Final = re.compile(r"(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?")
 _KEYWORD: Final = re.compile(
@@ -166,7 +165,7 @@ class Formula:
     def _constant(self, node: ast.Constant, frame: Frame, wanted: Type | None) -> Node:
         value = node.value
         if isinstance(value, bool):
-            return Node(value, FLAG, ["yes" if value else "no"])
+            return Node(value, FLAG)
         if isinstance(value, int | float):
             if not _NUMBER.fullmatch(self._source(node)):
                 what = f"{self._source(node)!r} is not a number as people write it"
@@ -177,11 +176,11 @@ class Formula:
                 number = math.inf
             if not math.isfinite(number):
                 raise self.fault(node, "E306", "the number is too large")
-            return Node(number, Type(literal=True), [self._source(node)])
+            return Node(number, Type(literal=True))
         if isinstance(value, str):
             if wanted is not None and wanted.base == "choice":
                 return self._option(node, value, wanted)
-            return Node(value, TEXT, [value])
+            return Node(value, TEXT)
         raise self.fault(
             node, "E402", f"{self._source(node)!r} is not part of the language", f"write {WORDS}"
         )
@@ -190,7 +189,7 @@ class Formula:
         options = self.names.edges.choices[wanted.choices].options
         for place, option in enumerate(options):
             if option.value == value:
-                return Node(place, wanted, [option.label])
+                return Node(["option", place, wanted.choices], wanted)
         hint = nearest(value, [option.value for option in options])
         raise self.fault(
             node, "E405", f"{value!r} is not in the choice list {wanted.choices}", hint
@@ -199,11 +198,11 @@ class Formula:
     def _name(self, node: ast.Name, frame: Frame, wanted: Type | None) -> Node:
         if node.id in frame.columns:
             column, found = frame.columns[node.id]
-            return Node(["c", column], found, [node.id])
+            return Node(["c", column], found)
         if node.id in frame.local:
             depth, found = frame.local[node.id]
             self.bound.add(node.id)
-            return Node(["p", depth], found, [node.id])
+            return Node(["p", depth], found)
         known = [*frame.columns, *frame.local, *self.names.quantities]
         raise self.fault(node, "E201", f"nothing is called {node.id}", nearest(node.id, known))
 
@@ -220,13 +219,13 @@ class Formula:
         self.inputs.add(slot)
         if scope in self.names.collections and scope != frame.scope:
             found = Type("list", item=found)
-        return Node(["q", slot], found, [["q", slot]])
+        return Node(["q", slot], found)
 
     def _unaryop(self, node: ast.UnaryOp, frame: Frame, wanted: Type | None) -> Node:
         inner = self.visit(node.operand, frame, wanted)
         if isinstance(node.op, ast.Not):
             self.flag(node.operand, inner)
-            return Node(["not", inner.tree], FLAG, ["not ", *self._wrap(inner, 4)], 4)
+            return Node(["not", inner.tree], FLAG)
         if not isinstance(node.op, ast.USub):
             raise self.fault(
                 node,
@@ -237,8 +236,8 @@ class Formula:
         with self.mated(node):
             types.no_point(inner.type, inner.text)
         if isinstance(inner.tree, float | int) and inner.type.literal:
-            return Node(-inner.tree, inner.type, ["\u2212", *inner.pieces], 7)
-        return Node(["neg", inner.tree], inner.type, ["\u2212", *self._wrap(inner, 7)], 7)
+            return Node(-inner.tree, inner.type)
+        return Node(["neg", inner.tree], inner.type)
 
     def _binop(self, node: ast.BinOp, frame: Frame, wanted: Type | None) -> Node:
         if type(node.op) not in BINARY:
@@ -248,12 +247,11 @@ class Formula:
                 f"{self._source(node)!r} is not part of the language",
                 f"write {WORDS}",
             )
-        head, sign, binds = BINARY[type(node.op)]
+        head = BINARY[type(node.op)]
         a, b = self.visit(node.left, frame), self.visit(node.right, frame)
         with self.mated(node):
             found = self._arithmetic(head, a, b)
-        right = self._wrap(b, binds + 1 if head in "-/%//" else binds)
-        return Node([head, a.tree, b.tree], found, [*self._wrap(a, binds), sign, *right], binds)
+        return Node([head, a.tree, b.tree], found)
 
     def _arithmetic(self, head: str, a: Node, b: Node) -> Type:
         if head in ("+", "-"):
@@ -278,11 +276,7 @@ class Formula:
         for op, right in zip(node.ops, node.comparators, strict=True):
             if isinstance(op, ast.In | ast.NotIn):
                 part = self._membership(left, right, frame)
-                parts.append(
-                    part
-                    if isinstance(op, ast.In)
-                    else Node(["not", part.tree], FLAG, ["not ", *part.pieces], 3)
-                )
+                parts.append(part if isinstance(op, ast.In) else Node(["not", part.tree], FLAG))
             elif type(op) in COMPARE:
                 parts.append(self._pair(node, left, op, right, frame))
             else:
@@ -295,7 +289,7 @@ class Formula:
     def _pair(
         self, node: ast.AST, left: ast.expr, op: ast.cmpop, right: ast.expr, frame: Frame
     ) -> Node:
-        head, sign = COMPARE[type(op)]
+        head = COMPARE[type(op)]
         a = self.visit(left, frame)
         b = self.visit(right, frame, a.type)
         if a.type == TEXT and b.type.base == "choice":
@@ -310,7 +304,7 @@ class Formula:
             common.base in ("flag", "text") or (common.base == "choice" and not common.ordered)
         ):
             raise self.fault(node, "E404", f"a {common} has no order", "use == or !=")
-        return Node([head, a.tree, b.tree], FLAG, [*self._wrap(a, 4), sign, *self._wrap(b, 4)], 4)
+        return Node([head, a.tree, b.tree], FLAG)
 
     def _membership(self, left: ast.expr, right: ast.expr, frame: Frame) -> Node:
         if not isinstance(right, ast.Tuple | ast.List) or not right.elts:
@@ -327,12 +321,7 @@ class Formula:
         return self._joined("and" if isinstance(node.op, ast.And) else "or", parts)
 
     def _joined(self, word: str, parts: list[Node]) -> Node:
-        binds = 3 if word == "and" else 2
-        pieces: list[Piece] = []
-        for part in parts:
-            pieces += [f" {word} "] if pieces else []
-            pieces += self._wrap(part, binds + 1)
-        return Node([word, *(part.tree for part in parts)], FLAG, pieces, binds)
+        return Node([word, *(part.tree for part in parts)], FLAG)
 
     def _ifexp(self, node: ast.IfExp, frame: Frame, wanted: Type | None) -> Node:
         condition = self.visit(node.test, frame)
@@ -347,10 +336,7 @@ class Formula:
                 found = types.same(then.type, otherwise.type, then.text, otherwise.text)
         else:
             found = otherwise.type if _is_na(then) else then.type
-        pieces: list[Piece] = [["if", trace, [*then.pieces], [*otherwise.pieces]]]
-        if trace < 0:
-            pieces = [*then.pieces, " if ", *condition.pieces, " else ", *otherwise.pieces]
-        return Node(["if", trace, condition.tree, then.tree, otherwise.tree], found, pieces, 1)
+        return Node(["if", trace, condition.tree, then.tree, otherwise.tree], found)
 
     def _call(self, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
         return call(self, node, frame, wanted)
@@ -376,10 +362,6 @@ class Formula:
                 f"{part.text} is a {part.type}, a condition is meant",
                 "compare it with something",
             )
-
-    @staticmethod
-    def _wrap(part: Node, binds: int) -> list[Piece]:
-        return part.pieces if part.binds >= binds else ["(", *part.pieces, ")"]
 
     def bind(self, node: ast.AST, frame: Frame, names: dict[str, Type]) -> tuple[Frame, int]:
         """A frame in which these names are bound from the next depth on."""

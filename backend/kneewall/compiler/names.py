@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from kneewall.bundle import Expr, Piece
+from kneewall.bundle import Expr
 from kneewall.compiler.errors import Place
 from kneewall.compiler.types import Type
 from kneewall.compiler.units import Units
@@ -92,12 +92,10 @@ class Names:
 
 @dataclass
 class Node:
-    """A checked part: its tree, its type, what is shown of it, how tightly it binds."""
+    """A checked part: its tree, its type, and its text for faults."""
 
     tree: Expr
     type: Type
-    pieces: list[Piece]
-    binds: int = 10
     text: str = ""
 
 

@@ -6,7 +6,7 @@ import re
 from functools import partial
 from typing import Any
 
-from kneewall.bundle import Case, Expr, Function, Piece, Quantity
+from kneewall.bundle import Case, Expr, Function, Quantity
 from kneewall.compiler.declare import Declared
 from kneewall.compiler.errors import Place, RuleFault
 from kneewall.compiler.formula import Formula
@@ -129,17 +129,11 @@ def _formulas(
         formula = Formula(there.names, form.formula, item.place("formula"))
         node = formula.read(form.scope, declared, name)
         inputs |= formula.inputs
-        changes |= {
-            "formula": form.formula,
-            "tree": node.tree,
-            "pieces": join(node.pieces),
-            "traces": formula.traces,
-        }
+        changes |= {"tree": node.tree, "traces": formula.traces}
     if form.formula or form.source:
         place = item.place("source") if form.source else item.key_place()
         changes["source"] = there.source(form.source, place)
     there.names.uses.quantities |= there.slots(inputs)
-    changes["inputs"] = sorted(inputs)
     return changes
 
 
@@ -152,7 +146,6 @@ def _cases(
         what = f"{name} has cases, and so neither formula nor source of its own"
         raise RuleFault(item.key_place(), "E106", what, "write them inside the cases")
     tree: Expr = ["na", "no rule of this edition holds on this day"]
-    pieces: list[Piece] = ["no rule holds"]
     cases: list[Case] = []
     traces = len(form.cases)
     for index, case in reversed(list(enumerate(form.cases))):
@@ -170,18 +163,9 @@ def _cases(
             what = "only the last case may hold always"
             raise RuleFault(item.place(*at), "E105", what, "write holds: for this one")
         tree = ["if", index, condition, node.tree, tree]
-        pieces = [["if", index, join(node.pieces), pieces]]
         source = there.source(case.source, item.place(*at, "source"))
-        cases.insert(0, Case(formula=case.formula, holds=holds, source=source))
-    formulas = "; ".join(case.formula for case in cases)
-    return {
-        "formula": formulas,
-        "tree": tree,
-        "pieces": pieces,
-        "traces": traces,
-        "cases": cases,
-        "source": cases[0].source,
-    }
+        cases.insert(0, Case(holds=holds, source=source))
+    return {"tree": tree, "traces": traces, "cases": cases, "source": cases[0].source}
 
 
 def _range(there: Declared, quantity: Quantity, text: str, place: Place) -> tuple[float, float]:
@@ -246,7 +230,6 @@ def build_function(there: Declared, name: str, item: Item[FunctionForm]) -> Func
     return Function(
         id=name,
         parameters=list(bound),
-        formula=form.formula,
         tree=node.tree,
         source=there.source(form.source, item.place("source")),
         pack=item.pack,
@@ -301,17 +284,3 @@ def build_quantities(there: Declared) -> list[Quantity]:
         made = there.make(item, partial(build_quantity, there, name, item))
         found[-1] = made or found[-1]
     return found
-
-
-def join(pieces: list[Piece]) -> list[Piece]:
-    """Neighbouring texts as one."""
-    joined: list[Piece] = []
-    for piece in pieces:
-        last = joined[-1] if joined else None
-        if isinstance(piece, str) and isinstance(last, str):
-            joined[-1] = last + piece
-        elif isinstance(piece, list) and piece[0] == "if":
-            joined.append([*piece[:2], *(join(branch) for branch in piece[2:])])  # type: ignore[arg-type]
-        else:
-            joined.append(piece)
-    return joined

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from itertools import pairwise, product
 from typing import Any, Final
 
-from kneewall.bundle import Bundle, Expr, Quantity
+from kneewall.bundle import Bundle, Expr, Quantity, bare
 from kneewall.engine import Unknown
 from kneewall.engine.expressions import COMPARE, Compiler, Env
 
@@ -58,6 +58,7 @@ class _Look:
 
     def condition(self, tree: Tree) -> Tree:
         """A condition or choice in which everything that cannot be tried is `MAYBE`."""
+        tree = bare(tree)
         if not isinstance(tree, list):
             return tree
         head = tree[0]
@@ -88,6 +89,7 @@ class _Look:
         return None if away else found
 
     def _compare(self, head: str, a: Tree, b: Tree) -> Tree:
+        a, b = bare(a), bare(b)
         for left, right in ((a, b), (b, a)):
             if isinstance(left, list) and left[0] == "q" and isinstance(right, int | float):
                 found = self._own(int(left[1]))

@@ -132,11 +132,7 @@ class Views:
             label=form.label,
             scope=form.scope,
             **trees,
-            rule="; ".join(
-                f"{k}: {getattr(form, k)}" for k in ("when", "fail", "caution") if getattr(form, k)
-            ),
             says={v: self.pieces(t, item.place("says", v)) for v, t in form.says.items()},
-            inputs=sorted(inputs),
             source=self.there.source(form.source, item.place("source")),
             pack=item.pack,
             replaced=item.replaced,
@@ -182,7 +178,7 @@ class Views:
         needed += [slot for check in form.checks for slot in self.checks[check].inputs]
         for slot in self.upstream(needed):
             quantity = self.quantities[slot]
-            if not quantity.formula and quantity.id not in (*form.enter, *form.if_known):
+            if quantity.tree is None and quantity.id not in (*form.enter, *form.if_known):
                 what = f"{name} rests on {quantity.id}, which it does not let one enter"
                 mend = f"add {quantity.id} to enter or to if_known"
                 raise RuleFault(item.place("enter"), "E105", what, mend)
@@ -221,7 +217,6 @@ class Views:
             title=item.form.title,
             note=item.form.note,
             steps=steps,
-            inputs=sorted(inputs),
             pack=item.pack,
             replaced=item.replaced,
         )

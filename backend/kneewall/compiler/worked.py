@@ -27,7 +27,7 @@ def build_example(there: Declared, views: Views, item: Item[ExampleForm]) -> Exa
         name, _, member = written.partition("@")
         place = item.place("given", written)
         quantity = _quantity(there, views, name, item, "given", written)
-        if quantity.formula:
+        if quantity.tree is not None:
             raise RuleFault(place, "E602", f"{name} is derived and cannot be given")
         value = _value(there, quantity, text, place)
         if quantity.scope not in counts:

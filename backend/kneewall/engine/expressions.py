@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Sequence
 from functools import reduce
 from typing import Any, Final, NamedTuple
 
-from kneewall.bundle import Bundle, Expr
+from kneewall.bundle import Bundle, Expr, bare
 from kneewall.engine import numbers
 from kneewall.engine.root import find_root
 from kneewall.engine.tables import Cells, Finder, outside
@@ -156,6 +156,7 @@ class Compiler:
         return env
 
     def _make(self, tree: Any, place: Place) -> Thunk:
+        tree = bare(tree)
         if not isinstance(tree, list):
             return lambda e: tree
         head, args = str(tree[0]), tree[1:]
@@ -191,6 +192,7 @@ class Compiler:
 
     def _ready(self, tree: Any, place: Place) -> int:
         """The slot where a value lies ready, or -1: reading there saves a call."""
+        tree = bare(tree)
         if tree.__class__ is float:
             return self.constants.setdefault(
                 tree, len(self.bundle.quantities) + len(self.constants)

@@ -19,9 +19,9 @@ from kneewall.bundle import (
     read_by,
     rests_on,
 )
-from kneewall.tools.item_changes import plain
+from kneewall.engine.written import formulas
 from kneewall.tools.sources import reasons
-from kneewall.tools.trees import written
+from kneewall.tools.trees import ruled, written
 from kneewall.tools.words import Words
 
 
@@ -180,12 +180,13 @@ class Handbook:
                 yield from self._read(self.bundle.functions[place].tree)
 
     def _entry(self, q: Quantity) -> Entry:
+        texts = [ruled(self.words, tree) for tree in formulas(q)]
         rules = [
-            (" ".join(filter(None, (Words.holds(case.holds), plain(case.formula)))), case.source)
-            for case in q.cases
+            (" ".join(filter(None, (Words.holds(case.holds), text))), case.source)
+            for case, text in zip(q.cases, texts, strict=False)
         ]
-        if q.formula and q.source and not rules:
-            rules = [(plain(q.formula), q.source)]
+        if texts and q.source and not rules:
+            rules = [(texts[0], q.source)]
         hints = [q.note] if q.note else []
         if q.when is not None:
             hints.append(f"Only where {written(self.words, q.when)}.")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping
 from typing import Any, Final
 
 from kneewall.bundle import (
@@ -16,11 +14,9 @@ from kneewall.bundle import (
     Step,
 )
 from kneewall.tools.change import Changes, Show, Subject, Touch, both, holding, yes
-from kneewall.tools.trees import exactly, written
+from kneewall.tools.trees import exactly, formula, ruled, written
 from kneewall.tools.words import Words
 
-_NAME: Final = re.compile(r"""(?<![\w."'])[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*(?![\w.])""")
-_RULE: Final = re.compile(r"(?:^|; )(when|fail|caution): ")
 MEANS_ELSE: Final = ": reads as before, but what it names is computed or declared otherwise"
 
 
@@ -68,8 +64,8 @@ def _numbers(
 def _formula(
     changes: Changes, of: Subject, old: Quantity, new: Quantity, here: list[Touch]
 ) -> None:
-    same = exactly(changes.old, old.tree, old) == exactly(changes.new, new.tree, new)
-    texts = plain(_cases(old), changes.names), plain(_cases(new))
+    same = exactly(changes.old, old.tree) == exactly(changes.new, new.tree)
+    texts = formula(changes.old, old), formula(changes.new, new)
     changes.text("Formulas", of, "formula", texts, () if same else here)
     if texts[0] == texts[1] and not same:
         changes.whole("Formulas", of, "changed", MEANS_ELSE, here)
@@ -83,13 +79,10 @@ def compare_condition(
     here: list[Touch],
 ) -> None:
     """When something applies: its own condition, its days and editions, and what these are compared with."""
-    if isinstance(old, Check) and isinstance(new, Check):
-        own = _rule(changes, old, new, "when")
-    else:
-        own = (
-            written(changes.old, _own_condition(old.when, old.holds)),
-            written(changes.new, _own_condition(new.when, new.holds)),
-        )
+    own = (
+        written(changes.old, _own_condition(old.when, old.holds)),
+        written(changes.new, _own_condition(new.when, new.holds)),
+    )
     changes.text("Conditions", of, "applies when", own, here)
     holds = both(lambda item: Words.holds(item.holds), old, new)
     changes.text("Conditions", of, "holds", holds, here)
@@ -118,10 +111,14 @@ def _own_condition(when: Any, holds: Holds | None) -> Any:
 
 def compare_function(changes: Changes, of: Subject, old: Function, new: Function) -> None:
     here: list[Touch] = [("function", new.id)]
-    same = exactly(changes.old, old.tree) == exactly(changes.new, new.tree)
+    count = len(old.parameters), len(new.parameters)
+    same = exactly(changes.old, old.tree, count[0]) == exactly(changes.new, new.tree, count[1])
     parameters = both(lambda function: ", ".join(function.parameters), old, new)
     changes.text("Formulas", of, "parameters", parameters)
-    texts = both(lambda function: plain(function.formula), old, new)
+    texts = (
+        ruled(changes.old, old.tree, old.parameters),
+        ruled(changes.new, new.tree, new.parameters),
+    )
     changes.text("Formulas", of, "formula", texts, () if same else here)
     if texts[0] == texts[1] and not same:
         changes.whole("Formulas", of, "changed", MEANS_ELSE, here)
@@ -133,7 +130,7 @@ def compare_check(changes: Changes, of: Subject, old: Check, new: Check) -> None
     changes.text("Labels", of, "label", (old.label, new.label))
     changes.text("Checks", of, "scope", (old.scope, new.scope), here)
     for key, trees in {"fail": (old.fail, new.fail), "caution": (old.caution, new.caution)}.items():
-        pair = _rule(changes, old, new, key)
+        pair = ruled(changes.old, trees[0]), ruled(changes.new, trees[1])
         changes.text("Checks", of, f"{key} when", pair, here)
         if pair[0] == pair[1] and exactly(changes.old, trees[0]) != exactly(changes.new, trees[1]):
             changes.whole("Checks", of, "changed", f", {key} when{MEANS_ELSE}", here)
@@ -185,32 +182,6 @@ def compare_owner(changes: Changes, of: Subject, old: Any, new: Any) -> None:
     changes.text(
         "Packs", of, "replacement", both(lambda one: Words.replaced(one.replaced), old, new)
     )
-
-
-def plain(formula: str, names: Mapping[str, str] | None = None) -> str:
-    """A formula on one line, with the newer names of quantities."""
-    renamed = _NAME.sub(lambda found: (names or {}).get(found[0], found[0]), formula)
-    return " ".join(renamed.split())
-
-
-def _cases(quantity: Quantity) -> str:
-    """The formula, or each with when it holds and its source."""
-    if not quantity.cases:
-        return quantity.formula
-    return "; ".join(
-        f"{Words.holds(case.holds) or 'else'}: {case.formula} ({Words.source(case.source)})"
-        for case in quantity.cases
-    )
-
-
-def _rule(changes: Changes, old: Check, new: Check, key: str) -> tuple[str, str]:
-    """One condition of a check as it is written."""
-
-    def part(rule: str) -> str:
-        parts = _RULE.split(rule)
-        return dict(zip(parts[1::2], parts[2::2], strict=True)).get(key, "")
-
-    return part(plain(old.rule, changes.names)), part(plain(new.rule))
 
 
 def _type(quantity: Quantity) -> str:

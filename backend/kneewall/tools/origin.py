@@ -10,9 +10,9 @@ from kneewall.bundle import Bundle, Function, Quantity, Table, Value, read_by
 from kneewall.compiler.command import BadInput, read_values
 from kneewall.compiler.errors import nearest
 from kneewall.engine import Engine, Unknown
+from kneewall.engine.written import formulas
 from kneewall.explain import Explainer
-from kneewall.tools.item_changes import plain
-from kneewall.tools.trees import written
+from kneewall.tools.trees import ruled, written
 from kneewall.tools.words import Words
 
 Node = tuple[str, int]
@@ -108,7 +108,7 @@ class Origin:
             return
         if what == "function":
             function = self.bundle.functions[place]
-            yield f"= {plain(function.formula)}"
+            yield f"= {ruled(Words(self.bundle), function.tree, function.parameters)}"
             yield self._owner(function)
             return
         quantity = self.bundle.quantities[place]
@@ -118,10 +118,11 @@ class Origin:
         if quantity.tree is None:
             yield self._entered(place)
             return
-        for case in quantity.cases:
-            yield f"{Words.holds(case.holds) or 'else'}: {plain(case.formula)} [{Words.source(case.source)}]"
+        texts = [ruled(words, tree) for tree in formulas(quantity)]
+        for case, text in zip(quantity.cases, texts, strict=False):
+            yield f"{Words.holds(case.holds) or 'else'}: {text} [{Words.source(case.source)}]"
         if not quantity.cases:
-            yield f"= {plain(quantity.formula)}"
+            yield f"= {texts[0]}"
         yield from self._filled(quantity)
         yield self._owner(quantity)
 

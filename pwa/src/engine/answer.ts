@@ -1,12 +1,21 @@
 /** The results of one evaluation, read by quantity and member, each to be opened down to its rows. */
 
-import type { Case, Expr, Piece, SourceRef, Value, Verdict } from "../generated/bundle.ts";
+import type {
+  Case,
+  Expr,
+  Piece,
+  Quantity,
+  SourceRef,
+  Value,
+  Verdict,
+} from "../generated/bundle.ts";
 import { whole } from "./compile.ts";
 import type { Inner, RowRead, Run } from "./compile.ts";
 import { isoDay } from "./index.ts";
 import type { Engine, Judge, Plan, Values } from "./index.ts";
 import { missing, Unknown } from "./unknown.ts";
 import type { Need } from "./unknown.ts";
+import { filled, formulas, inputsOf, slotsIn, written } from "./written.ts";
 
 type Result = Value | Unknown;
 
@@ -102,7 +111,9 @@ export class Answer {
   step(id: string, member?: string): Step {
     const spot = this.#spot(id, member);
     const { quantity, home } = spot.plan;
+    const { bundle } = this.#engine;
     const held = this.#case(spot);
+    const texts = formulas(quantity).map((tree) => written(bundle, tree));
     const { trace, rows } = this.#opened(spot);
     const below = this.#below(spot);
     const days = below.flatMap((each) => [
@@ -112,13 +123,13 @@ export class Answer {
     return {
       ...this.#named(quantity.id, home, spot.at),
       value: this.value(id, member),
-      formula: held?.formula ?? quantity.formula ?? "",
-      pieces: this.#parts(quantity.pieces ?? [], home, spot.at, trace),
+      formula: (held ? [texts[quantity.cases!.indexOf(held)]] : texts).join("; "),
+      pieces: this.#parts(filled(bundle, quantity.tree), home, spot.at, trace),
       rows: rows.map(([table, row]) => {
         const source = table.marks?.[row]?.source ?? table.source;
         return { table: table.id, row, source };
       }),
-      inputs: (quantity.inputs ?? []).map((slot) => this.#input(slot, home, spot.at)),
+      inputs: inputsOf(quantity).map((slot) => this.#input(slot, home, spot.at)),
       source: held?.source ?? quantity.source ?? null,
       pack: quantity.pack ?? "",
       defaults: this.defaulted(id, member),
@@ -224,7 +235,8 @@ export class Answer {
   #upstream(slots: readonly number[]): number[] {
     const all = new Set(slots);
     for (const slot of all)
-      for (const input of this.#engine.bundle.quantities[slot]?.inputs ?? []) all.add(input);
+      for (const input of inputsOf(this.#engine.bundle.quantities[slot] as Quantity))
+        all.add(input);
     return [...all].sort((a, b) => a - b);
   }
 
@@ -314,13 +326,6 @@ export class Answer {
       return [choices?.options[taken as number]?.label ?? "?"];
     });
   }
-}
-
-/** The slots that a tree reads. */
-function slotsIn(tree: Expr): number[] {
-  if (typeof tree !== "object") return [];
-  const [head, ...parts] = tree;
-  return head === "q" ? [parts[0] as number] : parts.flatMap(slotsIn);
 }
 
 /** Whether a row is not listed before. */

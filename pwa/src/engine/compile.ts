@@ -5,6 +5,7 @@ import { ceil, close, findRoot, floor, nearest, nearEdge } from "./numbers.ts";
 import { Finder } from "./tables.ts";
 import type { Cells } from "./tables.ts";
 import { domain, merge, outside, Unknown } from "./unknown.ts";
+import { bare } from "./written.ts";
 
 /** A value as formulas compute with it: a choice is its position, a date its seconds. */
 export type Inner = number | boolean | string | Unknown | readonly Inner[];
@@ -131,7 +132,8 @@ export class Compiler {
     return this.#make(tree, { scope, base: 0, free: 0 });
   }
 
-  #make(tree: Expr, place: Place): Thunk {
+  #make(written: Expr, place: Place): Thunk {
+    const tree = bare(written);
     if (typeof tree !== "object") return () => tree;
     const [head, ...args] = tree as readonly [string, ...Expr[]];
     const [first, second, third, fourth] = args as [Expr, Expr, Expr, Expr];
@@ -233,7 +235,8 @@ export class Compiler {
     return scope === place.scope ? (this.#home.get(scope) ?? -1) : -1;
   }
 
-  #operand(tree: Expr, place: Place): Operand {
+  #operand(written: Expr, place: Place): Operand {
+    const tree = bare(written);
     const slot = typeof tree === "object" && tree[0] === "q" ? (tree[1] as number) : -1;
     const lies = slot >= 0 && this.#memberOf(slot, place) < 0 ? slot : -1;
     return [this.#make(tree, place), lies, typeof tree === "number" ? tree : undefined];

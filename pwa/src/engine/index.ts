@@ -8,6 +8,7 @@ import { close, round12 } from "./numbers.ts";
 import type { Cell, Cells } from "./tables.ts";
 import { missing, outside, Unknown } from "./unknown.ts";
 import type { Need } from "./unknown.ts";
+import { inputsOf } from "./written.ts";
 
 export { Answer, Unknown };
 export type { Amended, CheckResult, Part, RowUsed, Step } from "./answer.ts";
@@ -119,13 +120,13 @@ export class Engine {
     return judge;
   }
 
-  #trees(of: Pick<Quantity & Check, "scope" | "inputs" | "when" | "tree" | "fail" | "caution">) {
-    const { scope = "visit", inputs = [] } = of;
+  #trees(of: Pick<Quantity & Check, "scope" | "when" | "tree" | "fail" | "caution">) {
+    const { scope = "visit" } = of;
     const build = (tree: Expr | null = null) =>
       tree === null ? null : this.compiler.build(tree, scope);
     return {
       home: this.#home.get(scope) ?? -1,
-      inputs,
+      inputs: inputsOf(of),
       when: build(of.when),
       tree: build(of.tree),
       fail: build(of.fail),

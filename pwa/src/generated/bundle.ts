@@ -1,6 +1,6 @@
 // Written by kneewall.generate_types from kneewall.bundle; edit that.
 
-export const FORMAT = 1;
+export const FORMAT = 2;
 
 export type Scalar = number | boolean | string;
 
@@ -121,7 +121,6 @@ export interface Table {
 export interface Function {
   readonly id: string;
   readonly parameters: readonly string[];
-  readonly formula: string;
   readonly tree: Expr;
   readonly source: SourceRef;
   readonly pack?: string;
@@ -130,7 +129,6 @@ export interface Function {
 
 /** One of several formulas of a quantity, by when it holds. */
 export interface Case {
-  readonly formula: string;
   readonly holds?: Holds | null;
   readonly source: SourceRef;
 }
@@ -153,12 +151,9 @@ export interface Quantity {
   readonly default?: Value | null;
   readonly note?: string;
   readonly offers?: string;
-  readonly formula?: string;
   readonly tree?: Expr | null;
   readonly when?: Expr | null;
-  readonly pieces?: readonly Piece[];
   readonly traces?: number;
-  readonly inputs?: readonly number[];
   readonly cases?: readonly Case[];
   readonly holds?: Holds | null;
   readonly source?: SourceRef | null;
@@ -174,9 +169,7 @@ export interface Check {
   readonly when?: Expr | null;
   readonly fail?: Expr | null;
   readonly caution?: Expr | null;
-  readonly rule?: string;
   readonly says: { readonly [key in Verdict]?: readonly Piece[] };
-  readonly inputs?: readonly number[];
   readonly holds?: Holds | null;
   readonly source: SourceRef;
   readonly pack?: string;
@@ -249,7 +242,6 @@ export interface Checklist {
   readonly title: string;
   readonly note?: string;
   readonly steps: readonly Step[];
-  readonly inputs?: readonly number[];
   readonly pack?: string;
   readonly replaced?: Replaced | null;
 }

@@ -3,7 +3,16 @@ import { html, nothing } from "lit";
 import type { TemplateResult } from "lit";
 import { plainly } from "../bundle/reading.ts";
 import { Desk, speakerFor } from "../desk.ts";
-import type { Bundle, Calculator, Example, Quantity, Table, Value } from "../generated/bundle.ts";
+import { formulas, written } from "../engine/written.ts";
+import type {
+  Bundle,
+  Calculator,
+  Check,
+  Example,
+  Quantity,
+  Table,
+  Value,
+} from "../generated/bundle.ts";
 import { chapterOf, toConfirm } from "../handbook.ts";
 import { grouped } from "../order.ts";
 import { Screen } from "../parts/element.ts";
@@ -104,11 +113,11 @@ function page(to: Speaker, calculator: Calculator): TemplateResult {
       checks.length
         ? html`<h2>${words.handbook.checks}</h2>
             <ul class="lines">
-              ${checks.map(({ label, rule, source }) =>
+              ${checks.map((check) =>
                 line({
-                  ...{ sign: "none", title: label },
-                  more: html`${rule ? html`<code>${rule}</code><br />` : nothing}
-                  ${saySource(bundle, source)}`,
+                  ...{ sign: "none", title: check.label },
+                  more: html`<code>${rulesOf(bundle, check)}</code
+                    ><br />${saySource(bundle, check.source)}`,
                 }),
               )}
             </ul>`
@@ -134,15 +143,24 @@ function page(to: Speaker, calculator: Calculator): TemplateResult {
     }`;
 }
 
+/** When a check applies, fails and warns. */
+function rulesOf(bundle: Bundle, { when, fail, caution: warn }: Check): string {
+  const trees = Object.entries({ when, fail, caution: warn }).filter(([, tree]) => tree != null);
+  return trees.map(([name, tree]) => `${name}: ${written(bundle, tree)}`).join("; ");
+}
+
 function entry(to: Speaker, quantity: Quantity): TemplateResult {
-  const { label, unit, formula, source, cases = [], note, default: none, id } = quantity;
-  const rules = cases.length ? cases : formula && source ? [{ formula, source }] : [];
+  const { label, unit, source, cases = [], note, default: none, id } = quantity;
+  const rules = formulas(quantity).map((tree, k) => {
+    return { formula: written(to.bundle, tree), source: cases[k]?.source ?? source };
+  });
   const says = none == null ? "" : words.field.default(plainly(sayValue(to, quantity, none)));
   return line({
     ...{ sign: "none" as const, title: label },
     more: html`<code>${id}</code>${rules.map(
         (rule) =>
-          html`<br /><code>= ${rule.formula}</code><br />${saySource(to.bundle, rule.source)}`,
+          html`<br /><code>= ${rule.formula}</code
+            ><br />${rule.source ? saySource(to.bundle, rule.source) : nothing}`,
       )}
       ${note ? html`<br />${note}` : nothing} ${says ? html`<br />${says}` : nothing}`,
     figure: unit ? { text: "", unit: to.bundle.units[unit]?.label ?? "" } : undefined,
