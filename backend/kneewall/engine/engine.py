@@ -218,28 +218,29 @@ class Answer:
 
     def _settle(self, slot: int) -> Any:
         """The value of a slot, of a collection the list over its members; computes what it rests on first."""
-        env = self._env
-        if env.values[slot] is None:
+        values = self._env.values
+        if values[slot] is None:
             own = self.engine._plans[slot]
-            below = None in map(env.values.__getitem__, own.quantity.inputs)
+            below = None in [values[i] for i in own.quantity.inputs]
             for plan in self.engine.path(slot) if below else (own,):
-                if env.values[plan.slot] is None:
-                    env.values[plan.slot] = self._compute(plan)
-        return env.values[slot]
+                if values[plan.slot] is None:
+                    values[plan.slot] = self._compute(plan)
+        return values[slot]
 
     def settle(self) -> None:
         """Compute everything now, so that whatever could go wrong goes wrong here."""
-        for slot in self.engine.bundle.order:
-            self._settle(slot)
+        values = self._env.values
+        for slot, plan in self.engine._plans.items():
+            if values[slot] is None:
+                values[slot] = self._compute(plan)
 
     def _compute(self, plan: Plan) -> Any:
         env = self._env
         env.edge = False
-        given = self.given.get(plan.slot)
         if plan.home is None:
-            value = self._one(plan, given, -1)
+            value = self._one(plan, self.given.get(plan.slot), -1)
         else:
-            value = []
+            value, given = [], self.given.get(plan.slot)
             for position, key in enumerate(self.names[plan.home]):
                 env.at[plan.home] = position
                 value.append(self._one(plan, given.get(key) if given else None, position))
@@ -313,9 +314,11 @@ class Answer:
         """A result as records hold it: SI number, choice text, flag, ISO date, list, series; or unknown."""
         slot = self.engine.slots[quantity]
         q = self.engine.bundle.quantities[slot]
-        value: Value | Unknown = self.outer(
-            whole(self.inner(slot, self.place(q.scope, member))), q.type, q.choices
-        )
+        found = self._settle(slot)
+        if found.__class__ is float and q.type == "number":
+            return found
+        found = self.inner(slot, self.place(q.scope, member))
+        value: Value | Unknown = self.outer(whole(found), q.type, q.choices)
         return value
 
     def outer(self, value: Any, kind: str, choices: str) -> Any:

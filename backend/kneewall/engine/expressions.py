@@ -177,10 +177,10 @@ class Compiler:
             return lambda e: decided((part(e) for part in parts), head == "or")
         if head in ("any", "all"):
             return strict(lambda values: decided(values, head == "any"), parts)
+        if head in ("min", "max"):
+            return strict(lambda *values: FOLD[head](values), parts)
         if head in FOLD:
-            own = head in ("min", "max")
-            items = (lambda e: [part(e) for part in parts]) if own else parts[0]
-            return strict(FOLD[head], [lambda e: whole(items(e))])
+            return strict(FOLD[head], [lambda e: whole(parts[0](e))])
         return strict(STRICT[head], parts)
 
     # -- references

@@ -31,6 +31,9 @@ class Finder:
         self.exact = [p for p, c in enumerate(columns) if table.columns[c].type != "number"]
         self.numeric = [p for p, c in enumerate(columns) if table.columns[c].type == "number"]
         self.columns = columns
+        transforms = [table.transform.get(column.name, "") for column in table.columns]
+        self.forward = [FORWARD[name] for name in transforms]
+        self.back = [BACK[name] for name in transforms]
         self.groups: dict[tuple[Any, ...], list[int]] = {}
         for row in range(len(cells[0]) if cells else 0):
             key = tuple(cells[columns[p]][row] for p in self.exact)
@@ -43,15 +46,21 @@ class Finder:
 
     def row(self, values: Sequence[Any], out: int) -> tuple[int, Any] | Unknown:
         """The one row with these keys, and its cell."""
-        key = tuple(values[p] for p in self.exact)
+        key = tuple([values[p] for p in self.exact])
         rows = self.groups.get(key, [])
-        for row in rows:
+        for row in self._near(key, rows, values) if len(self.numeric) == 1 else rows:
             if all(close(self.cells[self.columns[p]][row], values[p]) for p in self.numeric):
                 return row, self.cells[out][row]
         if rows and len(self.numeric) == 1:
             refusal = self._edge(self.numeric[0], self.axes[key][0], values[self.numeric[0]])
             return refusal or outside("no-row", self.table.id)
         return outside("no-row", self.table.id)
+
+    def _near(self, key: tuple[Any, ...], rows: list[int], values: Sequence[Any]) -> Sequence[int]:
+        """The rows among which the one with this single number key is, if they are in the order of the key."""
+        axis, x = self.axes.get(key, [()])[0], values[self.numeric[0]]
+        i = bisect_right(axis, x)
+        return rows[max(i - 1, 0) : i + 1] if len(axis) == len(rows) else rows
 
     def _edge(self, place: int, axis: Sequence[float], x: float) -> Unknown | None:
         """A refusal naming the edge when x is beyond the ascending axis."""
@@ -69,39 +78,36 @@ class Finder:
 
         Returns the lower neighbour's row and the value. Rows of a grid are in the order of its keys.
         """
-        key = tuple(values[p] for p in self.exact)
+        key = tuple([values[p] for p in self.exact])
         rows = self.groups.get(key, [])
         if not rows:
             return outside("no-row", self.table.id)
         corners, weights, stride = [0], [], len(rows)
         for place, axis in zip(self.numeric, self.axes[key], strict=True):
-            refusal = self._edge(place, axis, values[place])
-            if refusal:
+            x = values[place]
+            if not axis[0] <= x <= axis[-1] and (refusal := self._edge(place, axis, x)):
                 return refusal
-            i = min(max(bisect_right(axis, values[place]) - 1, 0), len(axis) - 2)
-            weights.append(self._weight(place, values[place], axis[i], axis[i + 1]))
+            i = min(max(bisect_right(axis, x) - 1, 0), len(axis) - 2)
+            weights.append(self._weight(place, x, axis[i], axis[i + 1]))
             stride //= len(axis)
             corners = [corner + step * stride for corner in corners for step in (i, i + 1)]
-        name = self._transform(out)
-        sides = [
-            None if (s := self.cells[out][rows[c]]) is None else FORWARD[name](s) for c in corners
-        ]
+        column, f = self.cells[out], self.forward[out]
+        sides = [None if (s := column[rows[c]]) is None else f(s) for c in corners]
         for weight in reversed(weights):
             pairs = zip(sides[::2], sides[1::2], strict=True)
             sides = [_mix(low, high, weight) for low, high in pairs]
         if sides[0] is None:
             return outside("empty-cell", self.table.id, column=self.table.columns[out].name)
-        return rows[corners[0]], BACK[name](sides[0])
+        return rows[corners[0]], self.back[out](sides[0])
 
     def _weight(self, place: int, x: float, low: float, high: float) -> float:
         """How far x is from low to high, in the key's transform; exactly 0 or 1 on a row."""
-        if close(x, low) or close(x, high):
-            return 0.0 if close(x, low) else 1.0
-        f = FORWARD[self._transform(self.columns[place])]
+        if close(x, low):
+            return 0.0
+        if close(x, high):
+            return 1.0
+        f = self.forward[self.columns[place]]
         return (f(x) - f(low)) / (f(high) - f(low))
-
-    def _transform(self, column: int) -> str:
-        return self.table.transform.get(self.table.columns[column].name, "")
 
 
 def _mix(low: float | None, high: float | None, weight: float) -> float | None:
