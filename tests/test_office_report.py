@@ -85,7 +85,7 @@ def test_a_report_says_what_was_found_and_read(office: OfficeDouble) -> None:
     live = office.office.editions.live()
     assert live
     assert f"Edition {live.number}" in parts["Rules"]
-    assert live.hash in parts["Rules"]
+    assert live.hash in parts["Rules"].replace(" ", "")  # it may stand on two lines
 
 
 def test_worst_findings_come_first_and_unknown_is_said(office: OfficeDouble) -> None:
