@@ -75,7 +75,8 @@ def test_publishing_the_packs_of_the_data_folder(
         (b"nonsense", "not JSON"),
         (b"[]", "bundle format None"),
         (b'{"format": 99}', "format 99"),
-        (b'{"format": 1}', "not a bundle"),
+        (b'{"format": 1}', "format 1; this release reads format 2"),
+        (b'{"format": 2}', "not a bundle"),
     ],
 )
 def test_what_is_no_bundle_is_not_published(

@@ -39,6 +39,7 @@ OTHER: Final[dict[str, Any]] = {
     "Example.given": {},
     "Example.members": {"room": ["1", "2", "3"]},
     "Expected.why": "domain",
+    "Function.parameters": ["a", "b", "c"],
     "Function.tree": 1,
     "Holds.editions": ["2023"],
     "Pack.rank": "house",

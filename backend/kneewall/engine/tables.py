@@ -102,10 +102,8 @@ class Finder:
 
     def _weight(self, place: int, x: float, low: float, high: float) -> float:
         """How far x is from low to high, in the key's transform; exactly 0 or 1 on a row."""
-        if close(x, low):
-            return 0.0
-        if close(x, high):
-            return 1.0
+        if close(x, low) or close(x, high):
+            return 0.0 if close(x, low) else 1.0
         f = self.forward[self.columns[place]]
         return (f(x) - f(low)) / (f(high) - f(low))
 

@@ -67,7 +67,7 @@ def compare_step(changes: Changes, of: Subject, old: Step, new: Step) -> None:
     for key in ("least", "keeps"):
         was = getattr(old, key)
         changes.text("Checklists", of, key, (changes.names.get(was, was), getattr(new, key)))
-    for key in ("enter", "if_known", "show", "checks", "after"):
+    for key in ("enter", "if_known", "show", "checks", "after", "clears"):
         changes.names_in("Checklists", of, key, (getattr(old, key), getattr(new, key)))
     here: list[Touch] = [("step", of.id)]
     compare_condition(changes, of, old, new, here)
