@@ -48,7 +48,7 @@ export const es: Words = {
     label: "Lugares",
     visits: "Visitas",
     calculators: "Calculadoras",
-    phone: "Este teléfono",
+    phone: "Teléfono",
   },
   back: "Atrás",
   cancel: "Cancelar",
@@ -57,7 +57,7 @@ export const es: Words = {
   strip: {
     unsent: (n: number): string => (n === 0 ? "Todo enviado" : `${n} sin enviar`),
     notEnrolled: "Sin registrar",
-    lastContact: (time: string): string => `último contacto ${time}`,
+    lastContact: (time: string): string => `oficina ${time}`,
     noContact: "aún sin contacto con la oficina",
     rules: (n: number): string => `Reglas ${n}`,
     noRules: "Aún sin reglas",
