@@ -102,6 +102,10 @@ def test_approval_of_another_english_text_does_not_count(noted: Path, tmp_path: 
         (["fr", "PACK"], "fr: no words in this language; there is es"),
         (["es", "PACK", "-o", "list.txt"], "list.txt: name a file that ends in .csv or .html"),
         (["es", "PACK", "--reviewed", "none.csv"], "none.csv: no such file"),
+        (
+            ["es", "PACK", "-o", "none/list.csv"],
+            "none/list.csv: cannot be written: No such file or directory",
+        ),
     ],
 )
 def test_bad_input_is_one_line(

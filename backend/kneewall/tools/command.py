@@ -20,7 +20,7 @@ from kneewall.tools.compare import Comparison, compare
 from kneewall.tools.felt import Felt
 from kneewall.tools.origin import Origin, read_origin
 from kneewall.tools.sources import Doubt, Worklist, places_of, worklist
-from kneewall.tools.translation import Translation, as_csv, as_html
+from kneewall.tools.translation import Translation, as_csv, as_html, write
 from kneewall.tools.words import Words
 
 
@@ -138,7 +138,7 @@ def run_translation(arguments: argparse.Namespace) -> int:
     elif out is None:
         print(as_csv(found), end="")
     elif out.suffix in (".csv", ".html"):
-        out.write_text((as_html if out.suffix == ".html" else as_csv)(found), encoding="utf-8")
+        write(out, (as_html if out.suffix == ".html" else as_csv)(found))
     else:
         raise BadInput(f"{out}: name a file that ends in .csv or .html")
     return 0

@@ -142,7 +142,7 @@ class Translation:
                 {"path": path, "english": of.english, "words": of.words, "reviewed": of.reviewed}
                 for path, of in sorted(seen.items())
             ]
-            self._file(pack, "seen").write_text(_csv(SEEN, rows), encoding="utf-8")
+            write(self._file(pack, "seen"), _csv(SEEN, rows))
 
 
 class _Places:
@@ -263,6 +263,14 @@ def _read(file: Path, columns: Sequence[str], *, missing: bool = False) -> list[
         raise BadInput(f"{file}: no such file") from None
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise BadInput(f"{file}: cannot be read as CSV in UTF-8: {error}") from None
+
+
+def write(file: Path, text: str) -> None:
+    """Raises BadInput when it cannot be written."""
+    try:
+        file.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise BadInput(f"{file}: cannot be written: {error.strerror}") from None
 
 
 def _csv(columns: Sequence[str], rows: Sequence[Mapping[str, str]]) -> str:
