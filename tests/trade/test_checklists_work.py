@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
 
-from kneewall.bundle import Checklist, Expr, Step
+from kneewall.bundle import Checklist, Step, slots_in
 from tests.trade.asking import Trade
 from tests.trade.visiting import Given, walk
 
@@ -553,15 +551,6 @@ def test_results_lead_to_their_working(trade: Trade) -> None:
             assert {*step.show} <= worked, f"{checklist.id}/{step.id}"
 
 
-def slots_in(tree: Expr | None) -> Iterator[int]:
-    """The quantities a condition speaks of."""
-    if isinstance(tree, list):
-        if tree[0] == "q" and isinstance(tree[1], int | float):
-            yield int(tree[1])
-        for part in tree:
-            yield from slots_in(part)
-
-
 @pytest.mark.parametrize("checklist", LISTS)
 def test_a_list_asks_what_its_own_steps_hang_on(trade: Trade, checklist: str) -> None:
     """Whether a step applies or is held back can be told by what the same list lets one enter."""
@@ -569,7 +558,7 @@ def test_a_list_asks_what_its_own_steps_hang_on(trade: Trade, checklist: str) ->
     (found,) = [c for c in lists_of(trade) if c.id == checklist]
     asked = {name for s in found.steps for name in (*s.enter, *s.if_known, s.keeps)}
     for step in found.steps:
-        for slot in {*slots_in(step.when), *slots_in(step.needs)}:
+        for slot in slots_in(step.when, step.needs):
             for below in {slot} | engine.upstream[slot]:
                 quantity = quantities[below]
                 if quantity.tree is None and quantity.default is None:

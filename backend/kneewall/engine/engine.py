@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from threading import Lock
 from typing import Any, Final, NamedTuple
 
-from kneewall.bundle import Bundle, Check, Column, Expr, Quantity, Value, Verdict
+from kneewall.bundle import Bundle, Check, Column, Expr, Quantity, Value, Verdict, slots_in
 from kneewall.engine.expressions import Compiler, Env, Thunk, whole
 from kneewall.engine.numbers import close, round12
 from kneewall.engine.unknown import Unknown
@@ -399,12 +399,3 @@ def _verdict(judge: Judge, env: Env) -> tuple[Verdict, Unknown | None]:
 
 def missing(slot: int, position: int) -> Unknown:
     return Unknown("missing", ((slot, position),), {"code": "missing"})
-
-
-def slots_in(tree: object) -> Iterator[int]:
-    """Every quantity that a tree reads."""
-    if isinstance(tree, list):
-        if tree and tree[0] == "q":
-            yield int(tree[1])
-        for part in tree[1:]:
-            yield from slots_in(part)

@@ -178,7 +178,7 @@ class Compiler:
         if head in ("any", "all"):
             return strict(lambda values: decided(values, head == "any"), parts)
         if head in ("min", "max"):
-            return strict(lambda *values: FOLD[head](values), parts)
+            return strict(lambda *values, pick=FOLD[head]: pick(values), parts)
         if head in FOLD:
             return strict(FOLD[head], [lambda e: whole(parts[0](e))])
         return strict(STRICT[head], parts)
