@@ -52,3 +52,25 @@ def test_the_trade_lists_every_topic_once() -> None:
         for topic in re.findall(r"^    topic: (\S+)$", file.read_text(), re.MULTILINE)
     }
     assert sorted(found[1].split(", ")) == sorted(used)
+
+
+def test_checklists_stand_as_listed_and_others_last(tmp_path: Path) -> None:
+    (tmp_path / "pack.yaml").write_text(
+        "id: trade\nrank: trade\ntitle: T\nformat: 1\nchecklists: [late, early]\n"
+    )
+    (tmp_path / "units.csv").write_text((RULES / "units.csv").read_text())
+    (tmp_path / "lists.yaml").write_text(
+        "checklists:\n"
+        + "".join(
+            f"  {name}: {{title: T, steps: [{{id: one, act: do, title: One}}]}}\n"
+            for name in ("early", "other", "late")
+        )
+    )
+    order = [each.id for each in compile_packs([tmp_path]).checklists]
+    assert order == ["late", "early", "other"]
+
+
+def test_the_trade_lists_every_checklist() -> None:
+    pack = (RULES / "pack.yaml").read_text().partition("checklists:\n")[2]
+    listed = re.findall(r"^  - (\S+)$", pack, re.MULTILINE)
+    assert listed == [each.id for each in compile_packs([RULES]).checklists]

@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from kneewall.bundle import Bundle, Calculator, Collection, Table
+from kneewall.bundle import Bundle, Calculator, Checklist, Collection, Table
 from kneewall.compiler.cost import prove_costs
 from kneewall.compiler.declare import Declared, content
 from kneewall.compiler.errors import CompileError, Fault, RuleFault, nearest
@@ -74,6 +74,18 @@ def _in_order_of_work(topics: list[str], calculators: Iterable[Calculator]) -> l
     return sorted(calculators, key=lambda each: place.get(each.topic, len(topics)))
 
 
+def _checklists_in_order(
+    items: Items, checklists: dict[str, Checklist], faults: list[Fault]
+) -> list[Checklist]:
+    """As the packs list them, those that none lists last. A listed one that no pack declares is a fault."""
+    for name, place in items.lists.items():
+        if name not in checklists:
+            what = f"no checklist is called {name}"
+            faults.append(Fault(place, "E201", what, nearest(name, checklists)))
+    turn = {name: at for at, name in enumerate(items.lists)}
+    return sorted(checklists.values(), key=lambda each: turn.get(each.id, len(turn)))
+
+
 def link(items: Items, faults: list[Fault], kept: Kept) -> Bundle:
     """A bundle of items, proven but for its examples. Raises `CompileError`."""
     there = Declared(items, faults, kept)
@@ -90,6 +102,7 @@ def link(items: Items, faults: list[Fault], kept: Kept) -> Bundle:
     prove_costs(there, quantities, functions, list(views.checks.values()))
     tables = _finish_tables(there, readers)
     _refuse_unused(there, views)
+    checklists = _checklists_in_order(items, views.checklists, faults)
     _stop(faults)
     examples = []
     for item in items.examples.values():
@@ -110,7 +123,7 @@ def link(items: Items, faults: list[Fault], kept: Kept) -> Bundle:
         checks=list(views.checks.values()),
         cautions=list(views.cautions.values()),
         calculators=_in_order_of_work(items.topics, views.calculators.values()),
-        checklists=list(views.checklists.values()),
+        checklists=checklists,
         examples=examples,
     )
     translation = Translation(draft, views.pieces)

@@ -70,6 +70,8 @@ class Items:
     edition_quantity: str = ""
     topics: list[str] = field(default_factory=list)
     """In the order of the work."""
+    lists: dict[str, Place] = field(default_factory=dict)
+    """Checklists in the order of the work, and where a pack says so."""
     units: list[list[Cell]] = field(default_factory=list)
     sources: dict[str, Item[schema.SourceForm]] = field(default_factory=dict)
     choices: dict[str, Item[schema.ChoicesForm]] = field(default_factory=dict)
@@ -185,6 +187,8 @@ def _pack(folder: Path, items: Items, faults: list[Fault]) -> Pack | None:
     items.date_quantity = items.date_quantity or form.date_quantity
     items.edition_quantity = items.edition_quantity or form.edition_quantity
     items.topics += [topic for topic in form.topics if topic not in items.topics]
+    for at, checklist in enumerate(form.checklists):
+        items.lists.setdefault(checklist, document.place(("checklists", at)))
     return Pack(id=form.id, rank=form.rank, title=form.title)
 
 

@@ -89,6 +89,8 @@ class PackForm(Form):
     edition_quantity: str = ""
     topics: list[WordId] = []
     """Of calculators, in the order of the work."""
+    checklists: Names = []
+    """In the order of the work."""
 
 
 class SourceForm(Item):
@@ -258,7 +260,8 @@ class ChecklistForm(Item):
 
 class ExampleForm(Form):
     name: Said
-    calculator: str
+    calculator: str = ""
+    checklist: str = ""
     given: dict[str, Written]
     expect: dict[str, Written] = {}
     checks: dict[str, Verdict] = {}
