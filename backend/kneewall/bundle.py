@@ -342,10 +342,14 @@ class Expected(Part):
 
 
 class Example(Part):
-    """A worked example; values are SI values as records hold them, members are named "1", "2", …"""
+    """A worked example of a calculator or of a checklist; values are SI values as records hold them.
+
+    Members are named "1", "2", …
+    """
 
     name: str
-    calculator: str
+    calculator: str = ""
+    checklist: str = ""
     members: dict[str, list[str]] = {}
     given: dict[str, Value | dict[str, Value]]
     expect: list[Expected] = []

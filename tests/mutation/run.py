@@ -78,7 +78,9 @@ def unwatched(found: Iterable[tuple[Seed, str]], kind: str) -> list[str]:
 def main() -> None:
     """`python -m tests.mutation.run FOLDER…`: what no example watches in these folders of the rules."""
     parser = argparse.ArgumentParser(description=main.__doc__)
-    parser.add_argument("folders", nargs="+", help="folders under rules/, such as electrical")
+    parser.add_argument(
+        "folders", nargs="+", help="folders under rules/, such as electrical checklists/work"
+    )
     parser.add_argument("--kinds", nargs="+", choices=KINDS, default=["coefficient", "term"])
     parser.add_argument(
         "--maker", action="store_true", help="let the invented maker's examples watch too"
@@ -87,7 +89,8 @@ def main() -> None:
     packs = [RULES, MAKER] if asked.maker else [RULES]
     with tempfile.TemporaryDirectory() as place:
         field = Field(*(shutil.copytree(pack, Path(place) / pack.name) for pack in packs))
-        those = [s for s in field.seeds if s.file.parent.name in asked.folders]
+        ends = tuple(f"/{folder}" for folder in asked.folders)
+        those = [s for s in field.seeds if s.file.parent.as_posix().endswith(ends)]
         found = [(seed, field.outcome(seed)) for seed in those if seed.kind in asked.kinds]
     print(table(found))
     for kind in asked.kinds:

@@ -19,7 +19,7 @@ REASONS: Final = get_args(Why)
 def build_example(there: Declared, views: Views, item: Item[ExampleForm]) -> Example:
     """One example with its values in SI and one member or more of each collection. Raises `RuleFault`."""
     form = item.form
-    there.exist([form.calculator], views.calculators, "calculator", item, "calculator")
+    _belongs(there, views, item)
     there.exist(list(form.checks), views.checks, "check", item, "checks")
     given: dict[str, Any] = {}
     counts = dict.fromkeys(there.names.collections, 1)
@@ -42,6 +42,7 @@ def build_example(there: Declared, views: Views, item: Item[ExampleForm]) -> Exa
     return Example(
         name=form.name,
         calculator=form.calculator,
+        checklist=form.checklist,
         members={name: [str(n + 1) for n in range(count)] for name, count in counts.items()},
         given=given,
         expect=[_expected(there, views, w, t, item, counts) for w, t in form.expect.items()],
@@ -52,12 +53,30 @@ def build_example(there: Declared, views: Views, item: Item[ExampleForm]) -> Exa
 
 
 def named_in(there: Declared, views: Views, form: ExampleForm) -> tuple[object, ...]:
-    """The quantities an example speaks of, and which of its calculator and checks there are."""
+    """The quantities an example speaks of, and which of its checks, calculator and checklist there are."""
     named = [written.partition("@")[0] for written in (*form.given, *form.expect)]
     known = there.names.quantities
     quantities = [views.quantities[known[name][0]] for name in named if name in known]
     checks = [name in views.checks for name in form.checks]
-    return quantities, checks, form.calculator in views.calculators
+    return (
+        quantities,
+        checks,
+        form.calculator in views.calculators,
+        form.checklist in views.checklists,
+    )
+
+
+def _belongs(there: Declared, views: Views, item: Item[ExampleForm]) -> None:
+    """Proves that it names one calculator, or one checklist."""
+    form = item.form
+    if bool(form.calculator) == bool(form.checklist):
+        what = "names both" if form.calculator else "belongs to nothing"
+        mend = "name the calculator or the checklist that it proves"
+        raise RuleFault(item.place("name"), "E602", f"this example {what}", mend)
+    if form.calculator:
+        there.exist([form.calculator], views.calculators, "calculator", item, "calculator")
+    else:
+        there.exist([form.checklist], views.checklists, "checklist", item, "checklist")
 
 
 def _quantity(

@@ -100,10 +100,10 @@ def _parts(bundle: Bundle, section: str) -> dict[str, Part]:
 
 
 def _examples(parts: Iterable[Part]) -> dict[str, Part]:
-    """By calculator and name; one of several that share both by its number."""
+    """By calculator or checklist, and name; one of several that share both by its number."""
     found: dict[str, Part] = {}
     for part in parts:
-        name = f"{part.calculator}: {part.name}"
+        name = f"{part.calculator or part.checklist}: {part.name}"
         count = sum(known == name or known.startswith(f"{name} #") for known in found)
         found[f"{name} #{count + 1}" if count else name] = part
     return found

@@ -98,7 +98,9 @@ def places_of(items: Items) -> dict[Owner, Place]:
         for name, item in section.items()
     }
     for item in items.examples.values():
-        found["example", _example(item.form.calculator, item.form.name)] = item.place("name")
+        found["example", _example(item.form.calculator or item.form.checklist, item.form.name)] = (
+            item.place("name")
+        )
     return found
 
 
@@ -138,7 +140,7 @@ def _sourced(bundle: Bundle) -> Iterator[_Sourced]:
     for c in bundle.cautions:
         yield _Sourced("caution", c.id, c.text, c.pack, c.source, ("caution", c.id))
     for e in bundle.examples:
-        name = _example(e.calculator, e.name)
+        name = _example(e.calculator or e.checklist, e.name)
         yield _Sourced("example", name, "", e.pack, e.source, ("example", name))
 
 
@@ -151,5 +153,5 @@ def _rows(bundle: Bundle, table: Table) -> Iterator[_Sourced]:
             yield _Sourced("row", name, "", mark.pack or table.pack, mark.source, own)
 
 
-def _example(calculator: str, name: str) -> str:
-    return f"{calculator}: {name}"
+def _example(of: str, name: str) -> str:
+    return f"{of}: {name}"

@@ -254,10 +254,11 @@ export interface Expected {
   readonly why?: Why | null;
 }
 
-/** A worked example; values are SI values as records hold them, members are named "1", "2", … */
+/** A worked example of a calculator or of a checklist; values are SI values as records hold them. Members are named "1", "2", … */
 export interface Example {
   readonly name: string;
-  readonly calculator: string;
+  readonly calculator?: string;
+  readonly checklist?: string;
   readonly members?: { readonly [key: string]: readonly string[] };
   readonly given: { readonly [key: string]: Value | { readonly [key: string]: Value } };
   readonly expect?: readonly Expected[];
