@@ -127,3 +127,42 @@ def test_the_kit_is_the_next_one_stocked(trade: Trade) -> None:
         assert asked.number("backup.kit", "kW") == pytest.approx(kit)
     over = trade.ask(house(load=10000 + 3412.142 * 25.1, table=flat))
     assert over.why("backup.kit")[0] == "outside"
+
+
+# -- what the lines do at their ends
+
+
+def test_a_heat_pump_that_is_just_enough_at_its_coldest_point(trade: Trade) -> None:
+    """The lines touch at the end of the table: that end is the balance point, not nothing."""
+    just = trade.ask(house(load=20000))
+    assert just.number("balance.temperature", "degF") == pytest.approx(5)
+    assert just.verdict("balance.lines_cross") == "not-applicable"
+    less = trade.ask(house(load=19999))
+    assert less.why("balance.temperature")[0] == "outside"
+    assert less.verdict("balance.lines_cross") == "pass"
+
+
+@pytest.mark.parametrize(
+    ("load", "verdict"), [(12000, "pass"), (36000, "not-applicable"), (400000, "caution")]
+)
+def test_why_there_is_no_balance_point_is_said(maker: Trade, load: int, verdict: str) -> None:
+    """Never short and always short are different news; where the lines cross there is nothing to say."""
+    asked = maker.ask(house(load=load))
+    assert asked.verdict("balance.lines_cross") == verdict
+    given = house(load=load, **{"outdoor.model": "OU-S36-B"})
+    del given["outdoor.capacity_table"]
+    assert maker.ask(given).verdict("balance.lines_cross") == verdict
+
+
+@pytest.mark.parametrize(("design", "zero"), [(40, 20), (65, 65), (65, 64)])
+def test_a_load_that_grows_with_warmth_has_no_balance_point(
+    maker: Trade, design: int, zero: int
+) -> None:
+    """Design day and zero load mixed up: neither a table that was typed nor the catalogue gives a number."""
+    typed = house(design=design, zero=zero, table=((5, 40000), (17, 30000), (47, 20000), (60, 10)))
+    listed = house(design=design, zero=zero, **{"outdoor.model": "OU-S24-B"})
+    del listed["outdoor.capacity_table"]
+    for given in (typed, listed):
+        asked = maker.ask(given)
+        assert asked.why("balance.temperature")[0] == "outside"
+        assert asked.verdict("balance.lines_meet") == "fail"
