@@ -218,3 +218,24 @@ def test_against_the_listed_capacity(trade: Trade, listed: str, verdict: str) ->
 def test_heating_is_not_judged_as_cooling(trade: Trade) -> None:
     asked = trade.ask(readings(1150, 0, (70, 58, 95, 67)))
     assert asked.verdict("capacity.is_cooling") == "fail"
+
+
+@pytest.mark.parametrize("celsius", [-40, -20, -0.5, 0.5, 12, 26, 60])
+def test_the_equations_are_those_that_the_library_reprints(trade: Trade, celsius: float) -> None:
+    """To the last constant, not only within the tolerance: the handbook is cited as PsychroLib prints it."""
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    for metres, percent in ((0, 30), (1600, 90)):
+        asked = trade.ask(
+            {
+                "site.altitude": f"{metres} m",
+                "air.entering_dry_bulb": f"{celsius} °C",
+                "air.entering_relative_humidity": f"{percent} %",
+                "air.flow": "500 L/s",
+            }
+        )
+        pressure = psychrolib.GetStandardAtmPressure(metres)
+        ratio = psychrolib.GetHumRatioFromRelHum(celsius, percent / 100, pressure)
+        volume = psychrolib.GetMoistAirVolume(celsius, ratio, pressure)
+        assert asked.number("site.air_pressure") == pytest.approx(pressure, rel=1e-9)
+        assert asked.number("air.entering_humidity_ratio") == pytest.approx(ratio, rel=1e-9)
+        assert asked.number("air.dry_flow") == pytest.approx(0.5 / volume, rel=1e-9)

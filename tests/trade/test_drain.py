@@ -2,15 +2,27 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from itertools import product
 
 import pytest
+from fluids.piping import nearest_pipe
 
 from tests.trade.asking import Asked, Trade
 
 SIZES = ("1/2 in", "3/4 in", "1 in", "1-1/4 in", "1-1/2 in", "2 in")
 OUTSIDE = dict(zip(SIZES, (0.84, 1.05, 1.315, 1.66, 1.9, 2.375), strict=True))
 """ASTM D1785, in."""
+
+
+def test_pvc_pipe_has_the_outside_of_iron_pipe() -> None:
+    """The table of ASTM D1785 against the iron-pipe sizes that fluids 1.3.1 lists, to a hundredth of an inch."""
+    for size, outside in OUTSIDE.items():
+        whole, _, part = size.removesuffix(" in").rpartition("-")
+        nominal = float(whole or 0) + float(Fraction(part))
+        assert nearest_pipe(NPS=nominal, schedule="40")[2] / 0.0254 == pytest.approx(
+            outside, abs=0.01
+        )
 
 
 def line(**more: str) -> dict[str, str]:
