@@ -39,7 +39,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Iterator
 from functools import cached_property
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, PrivateAttr
 from typing_extensions import TypeAliasType
@@ -259,11 +259,16 @@ class Caution(Part):
     replaced: Replaced | None = None
 
 
-class Chart(Part):
-    """A series as it was read, or results asked again at `steps` + 1 values of one entered number, end to end.
+OVER_VISITS: Final = "visits"
+"""What a chart is drawn over that goes from visit to visit; no quantity has this name."""
 
-    `series` is set for the one, `over` with `ends` and `show` for the other. `lines` are limits across it, each one
-    value of the same kind as what the chart shows.
+
+class Chart(Part):
+    """A series as it was read, results asked again over one entered number, or numbers from visit to visit.
+
+    `series` is set for the first. The second has `over` with `ends` and `show` and is asked at `steps` + 1 values,
+    end to end. The third has `over` as `OVER_VISITS` and `show`: what each visit on the same system found. `lines` are
+    limits across it, each one value of the same kind as what the chart shows.
     """
 
     id: str

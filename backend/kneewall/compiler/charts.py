@@ -1,8 +1,8 @@
-"""Charts of a calculator: a series, or results over one entered number, with limits as lines across."""
+"""Charts of a calculator: a series, results over one entered number, or from visit to visit; limits as lines across."""
 
 from __future__ import annotations
 
-from kneewall.bundle import Chart, Quantity
+from kneewall.bundle import OVER_VISITS, Chart, Quantity
 from kneewall.compiler import types
 from kneewall.compiler.declare import Declared
 from kneewall.compiler.errors import RuleFault
@@ -42,7 +42,11 @@ class _Reading:
             what = f"the chart {form.id} has both series and over" if form.series else what
             raise self._fault("id", "E106", what, "write series: …, or over: … with show")
         self._one_collection()
-        ends = None if form.series else self._ends()
+        ends = None
+        if form.over == OVER_VISITS:
+            self._visits()
+        elif form.over:
+            ends = self._ends()
         self._alike(self._series() if form.series else None)
         kept = {key: getattr(form, key) for key in ("series", "over", "steps", "show", "lines")}
         return Chart(id=form.id, title=form.title, ends=ends, **kept)
@@ -59,14 +63,17 @@ class _Reading:
     def _one_collection(self) -> None:
         """All it shows is of one member, or of none."""
         form, known = self.form, self.there.names.quantities
-        for key in ("series", "over", "show", "lines"):
-            named = getattr(form, key)
-            names = [named] if isinstance(named, str) else named
-            path = ("charts", self.index, key)
-            if named:
-                self.there.exist(names, known, "quantity", self.item, *path)
-        named = [form.series or form.over, *form.show, *form.lines]
-        scopes = {known[name][2] for name in named} & self.there.names.collections
+        over = "" if form.over == OVER_VISITS else form.over
+        named = {
+            "series": [form.series] if form.series else [],
+            "over": [over] if over else [],
+            "show": form.show,
+            "lines": form.lines,
+        }
+        for key, names in named.items():
+            self.there.exist(names, known, "quantity", self.item, "charts", self.index, key)
+        shown = [name for names in named.values() for name in names]
+        scopes = {known[name][2] for name in shown} & self.there.names.collections
         if len(scopes) > 1:
             what = f"the chart {form.id} speaks of {' and of '.join(sorted(scopes))}"
             raise self._fault("id", "E106", what, "show members of one collection")
@@ -74,18 +81,37 @@ class _Reading:
     def _series(self) -> Type:
         """The type of what a series reads."""
         form = self.form
-        for key in ("low", "high", "show"):
-            if getattr(form, key):
-                shown = {"low": "from", "high": "to"}.get(key, key)
-                raise self._fault(
-                    shown, "E106", f"a chart of a series has no {shown}", "leave it out"
-                )
+        self._without(("low", "high", "show"), "a chart of a series")
         found = self.there.names.quantities[form.series][1]
         if found.base != "series":
             what = f"{form.series} is a {found}, a series is meant"
             raise self._fault("series", "E404", what, "write over: … to draw results over a number")
         self._entered(form.series, "series")
         return found.columns[1][1]
+
+    def _visits(self) -> None:
+        """Everything it shows is a number that a visit finds, and none that only stands in for one."""
+        calculator = self.item.form
+        self._without(("low", "high", "steps"), "a chart over visits")
+        if not self.form.show:
+            what = f"the chart {self.form.id} shows nothing"
+            raise self._fault("over", "E105", what, "say under show what each visit found")
+        for place, name in enumerate(self.form.show):
+            quantity = self.quantities[self.there.names.quantities[name][0]]
+            at = self.item.place("charts", self.index, "show", place)
+            if quantity.default is not None:
+                what = f"{name} has a default, which would be drawn as if it had been read"
+                raise RuleFault(at, "E404", what, "show what is read or computed at each visit")
+            # Of what was found then, a phone may have no more than what its calculators show.
+            if name not in (*calculator.enter, *calculator.if_known, *calculator.show):
+                what = f"{name} is neither entered nor shown in {self.item.id}"
+                raise RuleFault(at, "E105", what, "add it to show of the calculator")
+
+    def _without(self, keys: tuple[str, ...], sort: str) -> None:
+        for key in keys:
+            if key in self.form.model_fields_set:
+                written = {"low": "from", "high": "to"}.get(key, key)
+                raise self._fault(written, "E106", f"{sort} has no {written}", "leave it out")
 
     def _ends(self) -> tuple[float, float]:
         """First and last value of the number that is varied, in SI."""

@@ -8,6 +8,7 @@ from functools import partial
 from typing import Any, Final
 
 from kneewall.bundle import (
+    OVER_VISITS,
     Calculator,
     Caution,
     Chart,
@@ -163,7 +164,10 @@ class Views:
             for index in range(len(form.charts))
         ]
         self.there.names.uses.quantities |= {
-            name for c in charts for name in (c.over, *c.show, *c.lines) if name
+            name
+            for c in charts
+            for name in (c.over, *c.show, *c.lines)
+            if name not in ("", OVER_VISITS)
         }
         if not self.there.faults:
             self._sufficient(name, item, charts)
@@ -185,13 +189,22 @@ class Views:
         for index, chart in enumerate(charts):
             for key, names in (("show", chart.show), ("lines", chart.lines if chart.over else [])):
                 for place, shown in enumerate(names):
-                    rests = known[chart.over][0] in self.upstream([known[shown][0]])
+                    rests = self._changes(chart, self.upstream([known[shown][0]]))
                     if rests != (key == "show"):
                         verb = "changes" if rests else "does not change"
-                        what = f"{shown} {verb} with {chart.over}"
+                        visits = chart.over == OVER_VISITS
+                        along = "from visit to visit" if visits else f"with {chart.over}"
+                        what = f"{shown} {verb} {along}"
                         mend = "list it under show" if rests else "list it under lines"
                         at = item.place("charts", index, key, place)
                         raise RuleFault(at, "E206", what, mend)
+
+    def _changes(self, chart: Chart, rests_on: list[int]) -> bool:
+        """Whether what rests on these slots changes along the chart."""
+        if chart.over != OVER_VISITS:
+            return self.there.names.quantities[chart.over][0] in rests_on
+        entered = (each for each in map(self.quantities.__getitem__, rests_on) if each.tree is None)
+        return any(each.each_visit or each.scope == "visit" for each in entered)
 
     def upstream(self, slots: Iterable[int]) -> list[int]:
         """These slots and all they rest on."""

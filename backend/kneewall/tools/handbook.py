@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Any
 
 from kneewall.bundle import (
+    OVER_VISITS,
     Bundle,
     Calculator,
     Chart,
@@ -224,6 +225,9 @@ class Handbook:
     def _chart(self, chart: Chart) -> str:
         if chart.series:
             return f"{chart.title}: {self.words.quantities[chart.series].label}"
+        if chart.over == OVER_VISITS:
+            shown = ", ".join(self.words.quantities[name].label for name in chart.show)
+            return f"{chart.title}: {shown}, from visit to visit"
         over = self.words.quantities[chart.over].label
         return f"{chart.title}: over {over}, {self.words.ends(chart)}"
 

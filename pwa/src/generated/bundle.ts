@@ -1,6 +1,7 @@
 // Written by kneewall.generate_types from kneewall.bundle; edit that.
 
 export const FORMAT = 2;
+export const OVER_VISITS = "visits";
 
 export type Scalar = number | boolean | string;
 
@@ -186,7 +187,7 @@ export interface Caution {
   readonly replaced?: Replaced | null;
 }
 
-/** A series as it was read, or results asked again at `steps` + 1 values of one entered number, end to end. `series` is set for the one, `over` with `ends` and `show` for the other. `lines` are limits across it, each one value of the same kind as what the chart shows. */
+/** A series as it was read, results asked again over one entered number, or numbers from visit to visit. `series` is set for the first. The second has `over` with `ends` and `show` and is asked at `steps` + 1 values, end to end. The third has `over` as `OVER_VISITS` and `show`: what each visit on the same system found. `lines` are limits across it, each one value of the same kind as what the chart shows. */
 export interface Chart {
   readonly id: string;
   readonly title: string;
