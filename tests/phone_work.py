@@ -81,6 +81,7 @@ class Work:
             self._fill(step)
             if self._close(step):
                 done.append(step.id)
+                self._onward(before)
             page.wait_for_url(lambda now, before=before: now != before)  # type: ignore[misc]
             if not STEP.search(page.url):
                 return done
@@ -149,6 +150,15 @@ class Work:
         else:
             bar.get_by_role("button", name=PRESS[step.act]).click()
         return True
+
+    def _onward(self, step: str) -> None:
+        """A step with a verdict to heed stays until it was seen."""
+        page = self.hand.page
+        closed = "step => location.href !== step || !document.querySelector('.bar button')"
+        page.wait_for_function(closed, arg=step)
+        if page.url == step:
+            assert page.locator("#said .verdict:is(.fail, .caution)").count()
+            page.locator(".bar").get_by_role("link").last.click()
 
     def _hold(self, step: Step) -> None:
         page = self.hand.page

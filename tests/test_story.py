@@ -91,6 +91,9 @@ def test_planned_done_without_signal_and_read(office: PhoneOffice, tmp_path: Pat
         hand.go(f"{visit}/lists/walk/sides")
         expect(hand.field("gap.cold")).to_have_value("−5,5")
         hand.press("Keep and go on")
+        # A caution is seen before the next step is.
+        expect(hand.page.locator("#said .verdict.caution")).to_be_in_viewport()
+        hand.page.locator(".bar").get_by_role("link", name="Next: choose the metal").click()
         expect(hand.heading).to_have_text("Choose the metal")
         hand.choose("gap.metal", "Copper")
         hand.press("Keep and go on")

@@ -28,6 +28,9 @@ import { heldBack, results, waits, wayFrom } from "./step_said.ts";
 
 type Outcome = StepDone["outcome"];
 
+/** Where the verdicts stand. */
+const SAID = "said";
+
 class StepScreen extends Screen {
   static override properties = {
     ...Screen.properties,
@@ -99,7 +102,9 @@ class StepScreen extends Screen {
         }
         ${wait ? waits(view, wait, way) : nothing}
         ${this.#entry(view, checklist, step, (held.length > 0 && !state) || wait !== null)}
-        ${results(view, step, visit, way)} ${this.#photos(view, checklist, step)}
+        <div id=${SAID} tabindex="-1">${results(view, step, visit, way)}</div>
+        ${charts(view, chartsOfStep(view.work.engine.bundle, step), {})}
+        ${this.#photos(view, checklist, step)}
         <p class="problem" role="alert">${this.open}</p>
         ${this.#otherWays(view, checklist, step)}
       </main>
@@ -131,7 +136,6 @@ class StepScreen extends Screen {
             ></kw-timed>`
           : nothing
       }
-      ${charts(view, chartsOfStep(view.work.engine.bundle, step), {})}
     `;
   }
 
@@ -264,7 +268,14 @@ class StepScreen extends Screen {
         si === null && step.enter?.includes(quantity.id) && quantity.default == null,
     );
     const [first] = open;
-    if (!first) return this.#record(view, checklist, step, "done", "", true);
+    if (!first) {
+      const judged = view.work.answer.checks([...(step.checks ?? [])]);
+      // What fails is seen before the next step is.
+      const fine = !judged.some(({ verdict }) => verdict === "fail" || verdict === "caution");
+      await this.#record(view, checklist, step, "done", "", fine);
+      if (!fine) focusOn(SAID);
+      return;
+    }
     if (drafts.length) await this.#keep(view, drafts);
     this.open = words.step.stillOpen(open.map(({ quantity }) => quantity.label).join(", "));
     focusOn(fieldId(first));

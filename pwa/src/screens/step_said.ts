@@ -66,7 +66,7 @@ export function wayFrom(view: View, { steps, id: checklist }: Checklist, visit: 
   };
 }
 
-/** What the step is to show, and what its checks say of it. */
+/** What the checks of the step say, and the results it is to show. */
 export function results(view: View, step: Step, visit: string, way: WayTo): TemplateResult {
   const { show = [], checks = [], calculator = "" } = step;
   const { work, to } = view;
@@ -88,7 +88,14 @@ export function results(view: View, step: Step, visit: string, way: WayTo): Temp
     }),
   );
   const title = work.engine.bundle.calculators.find(({ id }) => id === calculator)?.title;
-  return html`${
+  return html`${verdicts(
+    to,
+    work.answer,
+    work.answer.checks([...checks]).filter((check) => check.verdict !== "not-applicable"),
+    (id) => work.engine.bundle.checks.find((each) => each.id === id)?.label ?? id,
+    way,
+  )}
+  ${
     lines.length || title
       ? html`<ul class="lines results">
           ${lines}
@@ -99,12 +106,5 @@ export function results(view: View, step: Step, visit: string, way: WayTo): Temp
           }
         </ul>`
       : nothing
-  }
-  ${verdicts(
-    to,
-    work.answer,
-    work.answer.checks([...checks]).filter((check) => check.verdict !== "not-applicable"),
-    (id) => work.engine.bundle.checks.find((each) => each.id === id)?.label ?? id,
-    way,
-  )}`;
+  }`;
 }
