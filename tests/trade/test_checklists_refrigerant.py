@@ -302,6 +302,8 @@ FITS: list[tuple[str, Given, set[str], set[str]]] = [
     ("receive-and-place", {"system.refrigerant": "R-32"}, {"rooms"}, {"damage"}),
     ("receive-and-place", {"outdoor.support": "roof"}, {"ladder"}, {"rooms"}),
     ("receive-and-place", {"room.route": "still-room"}, {"pan"}, {"trap-room"}),
+    ("receive-and-place", ATTIC | {"overflow.device": "secondary-port-float"}, {"protection"}, {"pan"}),
+    ("receive-and-place", ATTIC | {"overflow.device": "drained-pan"}, {"protection", "pan"}, set()),
     ("receive-and-place", {"indoor.location": "basement", "overflow.can_damage": "no"}, {"indoor"}, {"pan"}),
     ("line-set", {"joints.brazed": "no"}, {"flare", "torque"}, {"braze", "fire-watch", "watch-on", "which-line"}),
     ("line-set", {"joints.flared": "no"}, {"braze"}, {"flare", "torque"}),

@@ -290,3 +290,40 @@ def test_a_frozen_line_points_to_the_refrigerant_once_the_air_is_right(trade: Tr
     assert trade.ask({**LOOKING, "running.vapor_line": "30 °F"})["look.first"] == "refrigerant"
     iced = {**LOOKING, "running.vapor_line": "30 °F", "air.flow": "700 cfm"}
     assert trade.ask(iced)["look.first"] == "airflow"
+
+
+@pytest.mark.parametrize(
+    ("kit", "holds", "at_once", "cause"),
+    [
+        ("0 kW", None, "yes", "earth-fault"),
+        ("0 kW", None, "no", "overload"),
+        ("0 kW", "yes", "no", "overload"),
+        ("10 kW", "yes", "no", "heat-kit"),
+        ("10 kW", "no", "yes", "earth-fault"),
+        ("10 kW", None, "yes", None),
+        (None, None, "yes", None),
+    ],
+)
+def test_no_kit_no_question_about_it(
+    trade: Trade, kit: str | None, holds: str | None, at_once: str, cause: str | None
+) -> None:
+    given = {"trip.holds_unit_off": "yes", "trip.at_once": at_once}
+    given |= {"backup.kit_power": kit} if kit else {}
+    given |= {"trip.holds_kit_off": holds} if holds else {}
+    asked = trade.ask(given)
+    if cause:
+        assert asked["trip.cause"] == cause
+    else:
+        assert "trip.holds_kit_off" in asked.why("trip.cause")[1]
+
+
+@pytest.mark.parametrize(("clean", "first"), [("no", "airflow"), ("yes", "nothing")])
+def test_a_room_unit_is_judged_by_its_wheel(trade: Trade, clean: str, first: str) -> None:
+    """It has no duct to measure an airflow in; without that the tree would end there for every wall unit."""
+    given = {name: text for name, text in LOOKING.items() if not name.startswith("static.")}
+    for name in ("air.flow", "indoor.capacity", "blower.rated_static", "filter.clean_drop"):
+        del given[name]
+    given |= {"room.route": "still-room", "indoor.wheel_clean": clean}
+    assert trade.ask(given)["look.first"] == first
+    del given["indoor.wheel_clean"]
+    assert trade.ask(given).why("look.first") == ("missing", ["indoor.wheel_clean"])
