@@ -23,6 +23,7 @@ DROP = [
     "supply.source_voltage=240 V",
     "supply.raceway=none",
 ]
+HEAT = ["heater.rated_voltage=240 V", "site.supply_voltage=240 V", "site.nominal_voltage=240 V"]
 
 
 def kneewall(*arguments: str | Path, seed: str = "0") -> subprocess.CompletedProcess[str]:
@@ -181,3 +182,42 @@ def test_the_text_says_what_a_result_rests_on(tmp_path: Path) -> None:
     ]
     dated = kneewall("evaluate", made, "air", "visit.day=2026-06-01", "site.edition=2023").stdout
     assert "    the rule holds to 2026-08-31" in dated.splitlines()
+
+
+def test_a_figure_in_dispute_is_named_in_every_result_and_verdict_that_rests_on_it(
+    bundle: Path,
+) -> None:
+    """The flammability limit of R-454B, from which public papers differ fivefold; that of R-32 is not in dispute."""
+    room = ["room.route=ducted", "charge.total_in_system=5 lb", "room.area=110 ft2"]
+    for refrigerant, named in (("R-454B", ["iso-817 R-454B (disputed)"]), ("R-32", None)):
+        document = evaluated(bundle, "room-area", f"system.refrigerant={refrigerant}", *room)
+        results, checks = document["results"].values(), document["checks"]
+        assert [result.get("disputed") for result in results] == 3 * [named]
+        assert [check.get("disputed") for check in checks] == 2 * [named]
+        text = kneewall("evaluate", bundle, "room-area", f"system.refrigerant={refrigerant}", *room)
+        said = text.stdout.count("    rests on a figure in dispute: iso-817 R-454B (disputed)")
+        assert said == (5 if named else 0)
+    # What is unknown for want of an area rests on no figure.
+    missing = evaluated(bundle, "room-area", "system.refrigerant=R-454B", *room[:2], code=3)
+    assert "disputed" not in missing["results"]["room.most_charge"]
+
+
+@pytest.mark.parametrize(
+    ("argument", "said"),
+    [
+        ("heater.group_powers=10,5", "could be '10, 5' or '10.5'; write which"),
+        ("other_motors.fla=4,2 A, 1 A", "could be '4, 2 A, 1 A' or '4.2 A, 1 A'; write which"),
+        ("other_motors.fla=19,16.7,10.6", "could be '19, 16.7, 10.6' or"),
+    ],
+)
+def test_a_comma_in_a_list_is_not_guessed(bundle: Path, argument: str, said: str) -> None:
+    done = kneewall("evaluate", bundle, "heater-circuit", argument)
+    assert (done.returncode, done.stdout) == (2, "")
+    (line,) = done.stderr.splitlines()
+    assert said in line
+
+
+def test_a_decimal_comma_stands_in_a_list_parted_by_semicolons(bundle: Path) -> None:
+    given = ["heater.group_powers=10,0; 5", *HEAT]
+    document = evaluated(bundle, "heater-circuit", *given, code=3)
+    assert document["results"]["heater.actual_power"]["value"] == pytest.approx(15)

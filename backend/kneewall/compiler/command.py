@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 import sys
 from dataclasses import asdict
 from pathlib import Path
@@ -14,7 +15,7 @@ from kneewall.compiler.context import context
 from kneewall.compiler.errors import CompileError, Fault
 from kneewall.compiler.link import compile_items
 from kneewall.compiler.warnings import warnings_of
-from kneewall.engine import Answer, Engine, Unknown
+from kneewall.engine import Answer, CheckResult, Engine, Unknown
 from kneewall.explain import Explainer, Step
 from kneewall.reading import Edges, ReadingError, edges_of
 
@@ -138,6 +139,8 @@ def read_values(
     for argument in arguments:
         try:
             quantity, member, text = _split(argument, known, bundle)
+            if quantity.type == "list":
+                _unspaced(text)
             value = edges.parse(quantity, text).si
         except ReadingError as error:
             faults.append(f"{argument}: {error}")
@@ -176,6 +179,13 @@ def _split(argument: str, known: dict[str, Quantity], bundle: Bundle) -> tuple[Q
             "member", f"@{member} is no member of {quantity.scope}; number members from @1"
         )
     return quantity, int(member or 1), text
+
+
+def _unspaced(text: str) -> None:
+    """Refuse `10,5` in a list of one line, which may be two entries or one with a decimal comma."""
+    if ";" not in text and re.search(r"[0-9],[0-9]", text):
+        spaced, pointed = re.sub(r",(?=\S)", ", ", text), re.sub(r"(?<=[0-9]),(?=[0-9])", ".", text)
+        raise ReadingError("comma", f"{text!r} could be {spaced!r} or {pointed!r}; write which")
 
 
 class Report:
@@ -247,6 +257,9 @@ class Report:
             "defaults": self.explainer.defaults(quantity.id, member),
             "amended": amended,
             "until": self.explainer.until(quantity.id, member),
+            "disputed": []
+            if isinstance(value, Unknown)
+            else [shown_source(source) for source in self.explainer.disputed(quantity.id, member)],
         }
         found |= {key: value for key, value in notes.items() if value}
         return found
@@ -256,16 +269,24 @@ class Report:
         place = {name: index for index, name in enumerate(self.calculator.enter)}
         return sorted(dict.fromkeys(names), key=lambda name: place.get(name, len(place)))
 
-    def _check(self, result: Any) -> dict[str, Any]:
+    def _check(self, result: CheckResult) -> dict[str, Any]:
         check = next(c for c in self.bundle.checks if c.id == result.id)
         members = self._members(check.scope)
         found = {"id": result.id, "verdict": result.verdict, "borderline": result.borderline,
                  "message": self.explainer.message(result), "source": shown_source(check.source)}  # fmt: skip
         if len(members) > 1:
             found["member"] = result.member
+        if disputed := self._disputed(result):
+            found["disputed"] = disputed
         if result.unknown is not None:
             found["needs"] = self._ordered([name for name, _ in self.answer.needs(result.unknown)])
         return found
+
+    def _disputed(self, result: CheckResult) -> list[str]:
+        """Sources in dispute that a verdict rests on; an unknown one rests on nothing."""
+        if result.verdict in ("unknown", "not-applicable"):
+            return []
+        return [shown_source(source) for source in self.explainer.disputed_in(result)]
 
     def _step(self, name: str, slot: int, member: str | None) -> dict[str, Any]:
         quantity = self.bundle.quantities[slot]
@@ -302,6 +323,7 @@ class Report:
         for result in self.answer.checks(self.calculator.checks):
             label = next(c.label for c in self.bundle.checks if c.id == result.id)
             lines.append(f"{result.verdict}: {label}. {self.explainer.message(result)}")
+            lines += [f"    rests on a figure in dispute: {it}" for it in self._disputed(result)]
         for name in self.calculator.cautions:
             caution = next(c for c in self.bundle.cautions if c.id == name)
             lines.append(f"caution: {caution.text}")
@@ -311,6 +333,8 @@ class Report:
         """What a person must know of a result beyond its formula."""
         labels = {quantity.id: quantity.label for quantity in self.bundle.quantities}
         notes = [f"the rule holds to {day}" for day in step.until]
+        disputed = self.explainer.disputed(step.id, step.member)
+        notes += [f"rests on a figure in dispute: {shown_source(it)}" for it in disputed]
         if step.defaults:
             notes.append(
                 "rests on declared defaults: " + ", ".join(labels[name] for name in step.defaults)
