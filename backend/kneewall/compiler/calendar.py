@@ -34,7 +34,7 @@ class Calendar:
         slot, found, scope = names.quantities[name]
         meant = "date" if what == "date" else "choice"
         if meant not in (found.base, found.kind) or scope in names.collections:
-            shown = f"{name}, the {what}_quantity, is a {found}"
+            shown = f"{name}, the {what}_quantity, is {found}"
             raise RuleFault(place, "E404", shown, f"name a {meant} that is no member's")
         return slot
 

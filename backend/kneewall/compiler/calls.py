@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 from kneewall.bundle import Expr
@@ -14,6 +15,7 @@ from kneewall.compiler import types
 from kneewall.compiler.calendar import ROW_CONDITIONS
 from kneewall.compiler.errors import nearest
 from kneewall.compiler.names import Frame, Interpolation, Node, TableInfo
+from kneewall.compiler.slips import habit
 from kneewall.compiler.types import FLAG, NUMBER, Type
 from kneewall.compiler.units import BARE
 from kneewall.engine.engine import seconds
@@ -28,7 +30,8 @@ Handler = Callable[["Formula", ast.Call, "Frame", "Type | None"], "Node"]
 def call(formula: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     """Any call that stands for a value."""
     if not isinstance(node.func, ast.Name):
-        raise formula.fault(node, "E402", "only names are called", "write abs(x)")
+        mend = "write * or another sign before the bracket, or the name of a function"
+        raise formula.fault(node, "E402", "only names are called", mend)
     name = node.func.id
     if name in TABLE_CALLS:
         raise formula.fault(node, "E402", "a row is not a value", f"write {name}(…).column")
@@ -38,24 +41,31 @@ def call(formula: Formula, node: ast.Call, frame: Frame, wanted: Type | None) ->
         least, most, handler = CALLS[name]
         if not least <= len(node.args) <= most:
             count = str(least) if least == most else f"{least} or more"
-            raise formula.fault(
-                node,
-                "E403",
-                f"{name} takes {count} argument{'s' * (count != '1')}, not {len(node.args)}",
-            )
+            what = f"{name} takes {count} argument{'s' * (count != '1')}, not {len(node.args)}"
+            raise formula.fault(node, "E403", what, _too_many(node.args))
         return handler(formula, node, frame, wanted)
     if name in formula.names.functions:
         return _function(formula, node, name, frame)
-    hint = nearest(name, [*CALLS, *TABLE_CALLS, *formula.names.functions])
+    known = [*CALLS, *TABLE_CALLS, *formula.names.functions]
+    hint = habit(name) or nearest(name.lower(), known)
     raise formula.fault(node.func, "E201", f"no function is called {name}", hint)
+
+
+def _too_many(given: list[ast.expr]) -> str:
+    """A number with a decimal comma is two arguments."""
+    for one, other in pairwise(given):
+        match one, other:
+            case ast.Constant(int()), ast.Constant(int()):
+                return "write a decimal point"
+    return "a comma stands between arguments"
 
 
 def _function(formula: Formula, node: ast.Call, name: str, frame: Frame) -> Node:
     index, parameters, result = formula.names.functions[name]
     if len(node.args) != len(parameters):
-        raise formula.fault(
-            node, "E403", f"{name} takes {len(parameters)} arguments, not {len(node.args)}"
-        )
+        count = f"{len(parameters)} argument{'s' * (len(parameters) != 1)}"
+        what = f"{name} takes {count}, not {len(node.args)}"
+        raise formula.fault(node, "E403", what, _too_many(node.args))
     parts = []
     for arg, parameter in zip(node.args, parameters, strict=True):
         part = formula.visit(arg, replace(frame, traced=False), parameter)
@@ -128,13 +138,14 @@ def _extreme(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> N
 
 def _ordered(f: Formula, node: ast.AST, found: Type) -> None:
     if not (found.base == "number" or (found.base == "choice" and found.ordered)):
-        raise f.fault(node, "E404", f"a {found} has no order")
+        raise f.fault(node, "E404", f"{found} has no order")
 
 
 def _literal(f: Formula, node: ast.expr, what: str) -> str:
     if isinstance(node, ast.Constant) and isinstance(node.value, str):
         return node.value
-    raise f.fault(node, "E403", f"{what} is written in quotes")
+    mend = f'write "{node.id}"' if isinstance(node, ast.Name) else "put it in quotes"
+    raise f.fault(node, "E403", f"{what} is written in quotes", mend)
 
 
 def _unit(f: Formula, node: ast.expr) -> tuple[str, Type]:
@@ -302,9 +313,7 @@ def _each(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node
         return Node(tree, Type("list", item=body.type))
     items = f.visit(over, frame)
     if items.type.base != "list" or items.type.item is None:
-        raise f.fault(
-            over, "E404", f"{items.text} is a {items.type}, a list or collection is meant"
-        )
+        raise f.fault(over, "E404", f"{items.text} is {items.type}, a list or collection is meant")
     inner, depth = f.bind(node, frame, {"item": items.type.item, "position": NUMBER})
     body = f.visit(node.args[1], inner, wanted_item)
     return Node(
@@ -320,7 +329,7 @@ def _over_list(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) ->
         return Node(["size", arg.id], NUMBER)
     part = f.visit(arg, frame)
     if part.type.base not in ("list", "series") or (part.type.base == "series" and name != "count"):
-        raise f.fault(arg, "E404", f"{part.text} is a {part.type}, a list is meant")
+        raise f.fault(arg, "E404", f"{part.text} is {part.type}, a list is meant")
     item = part.type.item or NUMBER
     if name == "sum":
         with f.mated(node):
@@ -336,7 +345,7 @@ def _over_list(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) ->
 def _at(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     items, place = (f.visit(arg, frame) for arg in node.args)
     if items.type.base != "list" or items.type.item is None:
-        raise f.fault(node, "E404", f"{items.text} is a {items.type}, a list is meant")
+        raise f.fault(node, "E404", f"{items.text} is {items.type}, a list is meant")
     with f.mated(node):
         types.same(place.type, NUMBER, place.text, "the position")
     return Node(["at", items.tree, place.tree], items.type.item)
@@ -364,7 +373,8 @@ def access(f: Formula, node: ast.Call, column: str, frame: Frame) -> Node:
     if name in ("row", "interpolate"):
         keyed = _keyed(f, node, name, info, column, frame)
         if dated and name == "interpolate":
-            raise f.fault(node, "E402", "rows that hold for a time cannot be interpolated between")
+            what = "rows that hold for a time cannot be interpolated between"
+            raise f.fault(node, "E402", what, "ask for a row, or keep what holds in another table")
         if dated and any(map(_of_a_row, keyed[1::2])):
             # The condition is tried on rows of this table, where a column of the other one is not at hand.
             what = "a row that holds for a time cannot be asked for by a column of another table"
@@ -376,7 +386,8 @@ def access(f: Formula, node: ast.Call, column: str, frame: Frame) -> Node:
         head = "row" if name == "row" else "interp"
         return Node([head, source, trace, out, *keyed], found)
     if len(node.args) != 2 or node.keywords:
-        raise f.fault(node, "E403", f"{name} takes a table and one condition")
+        mend = f"write {name}(table, column <= …).column"
+        raise f.fault(node, "E403", f"{name} takes a table and one condition", mend)
     columns = {key: (place, kind) for key, (place, kind, _) in info.columns.items()}
     inner = replace(frame, columns=columns, traced=False)
     condition = f.visit(node.args[1], inner)
@@ -409,7 +420,7 @@ def _source(f: Formula, node: ast.expr, frame: Frame) -> tuple[Expr, TableInfo]:
         return info.index, info
     part = f.visit(node, frame)
     if part.type.base != "series":
-        raise f.fault(node, "E404", f"{part.text} is a {part.type}, a table or a series is meant")
+        raise f.fault(node, "E404", f"{part.text} is {part.type}, a table or a series is meant")
     columns = {
         name: (place, kind, kind.shown) for place, (name, kind) in enumerate(part.type.columns)
     }
@@ -429,11 +440,11 @@ def _keyed(
         )
     given = [str(keyword.arg) for keyword in node.keywords]
     if name == "row" and sorted(given) != sorted(info.keys):
-        raise f.fault(
-            node,
-            "E403",
-            f"row needs exactly the keys {', '.join(info.keys)}, not {', '.join(given) or 'none'}",
+        what = (
+            f"row needs exactly the keys {', '.join(info.keys)}, not {', '.join(given) or 'none'}"
         )
+        mend = f"write row({info.name}, {', '.join(f'{key}=…' for key in info.keys)}).column"
+        raise f.fault(node, "E403", what, mend)
     keyed: list[Expr] = []
     numbers = 0
     for keyword in node.keywords:

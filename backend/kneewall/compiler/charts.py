@@ -84,7 +84,7 @@ class _Reading:
         self._without(("low", "high", "show"), "a chart of a series")
         found = self.there.names.quantities[form.series][1]
         if found.base != "series":
-            what = f"{form.series} is a {found}, a series is meant"
+            what = f"{form.series} is {found}, a series is meant"
             raise self._fault("series", "E404", what, "write over: … to draw results over a number")
         self._entered(form.series, "series")
         return found.columns[1][1]

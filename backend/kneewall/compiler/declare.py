@@ -78,6 +78,9 @@ class Declared:
         for name, function in items.functions.items():
             with self.collecting():
                 self._function(name, function)
+        for key, place in items.named_at.items():
+            with self.collecting():
+                self.calendar.slot(self.names, key.partition("_")[0], place)
 
     @contextmanager
     def collecting(self) -> Iterator[None]:

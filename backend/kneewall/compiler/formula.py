@@ -17,6 +17,7 @@ from kneewall.compiler import types
 from kneewall.compiler.calls import access, call
 from kneewall.compiler.errors import Place, RuleFault, nearest
 from kneewall.compiler.names import Frame, Names, Node
+from kneewall.compiler.slips import foreign, slip
 from kneewall.compiler.types import FLAG, TEXT, Mismatch, Type
 from kneewall.compiler.units import BARE
 from kneewall.reading import round12
@@ -39,6 +40,11 @@ COMPARE: Final[dict[type[ast.cmpop], str]] = {
     ast.GtE: ">=",
     ast.Eq: "==",
     ast.NotEq: "!=",
+}
+MEANT: Final[dict[type[ast.AST], str]] = {
+    ast.BitXor: "** for a power",
+    ast.BitAnd: "and",
+    ast.BitOr: "or",
 }
 _NUMBER: Final = re.compile(r"(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?")
 _KEYWORD: Final = re.compile(
@@ -94,19 +100,17 @@ class Formula:
         return node
 
     def _parse(self) -> ast.expr:
-        text = self.text
-        if not text.isprintable():
-            raise RuleFault(
-                self.place, "E401", "the formula holds a line break or an unprintable character"
-            )
-        self.line = text.strip().encode()
+        text = self.text.strip()
+        odd = foreign(text)
+        if odd:
+            raise RuleFault(self._inside(odd[0]), "E401", *odd[1:])
+        self.line = text.encode()
         try:
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore")
-                root = ast.parse(_KEYWORD.sub(_as_name, text.strip()), mode="eval").body
+                root = ast.parse(_KEYWORD.sub(_as_name, text), mode="eval").body
         except SyntaxError as error:
-            place = self._inside(max((error.offset or 1) - 1, 0))
-            raise RuleFault(place, "E401", f"not a formula: {error.msg}") from None
+            raise self._slip(text, error) from None
         except (ValueError, RecursionError, MemoryError):
             raise RuleFault(self.place, "E401", "not a formula") from None
         stack: list[tuple[ast.AST, int]] = [(root, 0)]
@@ -124,6 +128,20 @@ class Formula:
                 raise self.fault(node, "E401", "the text holds an unprintable character")
             stack += [(child, depth + 1) for child in ast.iter_child_nodes(node)]
         return root
+
+    def _slip(self, text: str, error: SyntaxError) -> RuleFault:
+        edges = self.names.edges
+        options = {o.value for choices in edges.choices.values() for o in choices.options}
+        found = slip(text, edges.spellings.__contains__, options)
+        if found is None:
+            at = (error.offset or 0) - 1
+            ends = not 0 <= at < len(text)
+            what = str(error.msg).partition(". ")[0]
+            if what == "invalid syntax":
+                what = "it ends too early" if ends else "this cannot stand here"
+            mend = "see what is missing or too much before it"
+            found = (len(text) if ends else at), f"not a formula: {what}", mend
+        return RuleFault(self._inside(found[0]), "E401", *found[1:])
 
     def at(self, node: ast.AST) -> Place:
         before = self.line[: getattr(node, "col_offset", 0)]
@@ -152,12 +170,7 @@ class Formula:
     def visit(self, node: ast.expr, frame: Frame, wanted: Type | None = None) -> Node:
         method = getattr(self, "_" + type(node).__name__.lower(), None)
         if method is None:
-            raise self.fault(
-                node,
-                "E402",
-                f"{self._source(node)!r} is not part of the language",
-                f"write {WORDS}",
-            )
+            raise self._no_part(node)
         found: Node = method(node, frame, wanted)
         found.text = self._source(node)
         return found
@@ -181,9 +194,24 @@ class Formula:
             if wanted is not None and wanted.base == "choice":
                 return self._option(node, value, wanted)
             return Node(value, TEXT)
-        raise self.fault(
-            node, "E402", f"{self._source(node)!r} is not part of the language", f"write {WORDS}"
-        )
+        raise self._no_part(node)
+
+    def _no_part(self, node: ast.AST) -> RuleFault:
+        what, mend = f"{self._source(node)!r} is not part of the language", f"write {WORDS}"
+        place = self.at(node)
+        match node:
+            case ast.Tuple(elts=[*_, ast.Constant(int())]):
+                what, mend = "a comma separates nothing here", "write a decimal point"
+            case ast.BinOp(left=left, op=op, right=right) if type(op) in MEANT:
+                sign = self.line[left.end_col_offset : right.col_offset].decode().strip(" ()")
+                what, mend = f"{sign} is not part of the language", f"write {MEANT[type(op)]}"
+                end = len(self.line[: left.end_col_offset].decode())
+                place = self._inside(self.line.decode().index(sign, end))
+            case ast.UnaryOp(op=ast.Invert()):
+                mend = "write not"
+            case ast.Subscript():
+                mend = "at(list, 1) is the first entry of a list"
+        return RuleFault(place, "E402", what, mend)
 
     def _option(self, node: ast.AST, value: str, wanted: Type) -> Node:
         options = self.names.edges.choices[wanted.choices].options
@@ -204,6 +232,9 @@ class Formula:
             self.bound.add(node.id)
             return Node(["p", depth], found)
         known = [*frame.columns, *frame.local, *self.names.quantities]
+        if wanted is not None and wanted.base == "choice":
+            mend = f'a choice stands in quotes: "{node.id}"'
+            raise self.fault(node, "E201", f"nothing is called {node.id}", mend)
         raise self.fault(node, "E201", f"nothing is called {node.id}", nearest(node.id, known))
 
     def _attribute(self, node: ast.Attribute, frame: Frame, wanted: Type | None) -> Node:
@@ -227,12 +258,7 @@ class Formula:
             self.flag(node.operand, inner)
             return Node(["not", inner.tree], FLAG)
         if not isinstance(node.op, ast.USub):
-            raise self.fault(
-                node,
-                "E402",
-                f"{self._source(node)!r} is not part of the language",
-                f"write {WORDS}",
-            )
+            raise self._no_part(node)
         with self.mated(node):
             types.no_point(inner.type, inner.text)
         if isinstance(inner.tree, float | int) and inner.type.literal:
@@ -241,12 +267,7 @@ class Formula:
 
     def _binop(self, node: ast.BinOp, frame: Frame, wanted: Type | None) -> Node:
         if type(node.op) not in BINARY:
-            raise self.fault(
-                node,
-                "E402",
-                f"{self._source(node)!r} is not part of the language",
-                f"write {WORDS}",
-            )
+            raise self._no_part(node)
         head = BINARY[type(node.op)]
         a, b = self.visit(node.left, frame), self.visit(node.right, frame)
         with self.mated(node):
@@ -280,9 +301,7 @@ class Formula:
             elif type(op) in COMPARE:
                 parts.append(self._pair(node, left, op, right, frame))
             else:
-                raise self.fault(
-                    node, "E402", f"{self._source(node)!r} is not part of the language"
-                )
+                raise self._no_part(node)
             left = right
         return parts[0] if len(parts) == 1 else self._joined("and", parts)
 
@@ -291,7 +310,7 @@ class Formula:
     ) -> Node:
         head = COMPARE[type(op)]
         a = self.visit(left, frame)
-        b = self.visit(right, frame, a.type)
+        b = self._beside(right, frame, a.type)
         if a.type == TEXT and b.type.base == "choice":
             a = self.visit(left, frame, b.type)
         with self.mated(node):
@@ -303,8 +322,17 @@ class Formula:
         if head not in ("==", "!=") and (
             common.base in ("flag", "text") or (common.base == "choice" and not common.ordered)
         ):
-            raise self.fault(node, "E404", f"a {common} has no order", "use == or !=")
+            raise self.fault(node, "E404", f"{common} has no order", "use == or !=")
         return Node([head, a.tree, b.tree], FLAG)
+
+    def _beside(self, right: ast.expr, frame: Frame, left: Type) -> Node:
+        """What a value is compared with: a choice may have been written without its quotes."""
+        if left.base == "choice" and not isinstance(right, ast.Constant):
+            source = self._source(right)
+            if source in [o.value for o in self.names.edges.choices[left.choices].options]:
+                what = "a choice stands here without quotes"
+                raise self.fault(right, "E404", what, f'write "{source}"')
+        return self.visit(right, frame, left)
 
     def _membership(self, left: ast.expr, right: ast.expr, frame: Frame) -> Node:
         if not isinstance(right, ast.Tuple | ast.List) or not right.elts:
@@ -359,7 +387,7 @@ class Formula:
             raise self.fault(
                 node,
                 "E404",
-                f"{part.text} is a {part.type}, a condition is meant",
+                f"{part.text} is {part.type}, a condition is meant",
                 "compare it with something",
             )
 

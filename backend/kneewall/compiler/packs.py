@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -13,6 +14,7 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 from kneewall.bundle import Pack, Replaced, canonical_json
 from kneewall.compiler import schema
 from kneewall.compiler.errors import Fault, Place, RuleFault, nearest, refuse_keyword
+from kneewall.compiler.forms import validate
 from kneewall.compiler.kept import Kept
 from kneewall.compiler.languages import language_of
 from kneewall.compiler.reader import Cell, Document, is_file, read_csv, read_text, read_yaml
@@ -68,6 +70,8 @@ class Items:
     packs: list[Pack] = field(default_factory=list)
     date_quantity: str = ""
     edition_quantity: str = ""
+    named_at: dict[str, Place] = field(default_factory=dict)
+    """Where a pack names the day and the edition."""
     topics: list[str] = field(default_factory=list)
     """In the order of the work."""
     lists: dict[str, Place] = field(default_factory=dict)
@@ -155,6 +159,7 @@ def read_packs(folders: list[Path], faults: list[Fault], kept: Kept) -> Items:
             faults.append(Fault(place, "E701", what, "name each pack once"))
             continue
         items.packs.append(pack)
+        faults += _ending_otherwise(folder)
         for path in sorted(folder.rglob("*.yaml"), key=lambda p: p.relative_to(folder).as_posix()):
             if language_of(path.name):
                 _words(path, pack, items, faults, kept)
@@ -163,6 +168,14 @@ def read_packs(folders: list[Path], faults: list[Fault], kept: Kept) -> Items:
         if (folder / "units.csv").is_file():
             _units(folder / "units.csv", items, faults, kept)
     return items
+
+
+def _ending_otherwise(folder: Path) -> Iterator[Fault]:
+    """Files that look like rules and would be passed over without a word."""
+    for path in sorted(folder.rglob("*")):
+        if path.suffix.lower() in (".yml", ".yaml") and path.suffix != ".yaml" and path.is_file():
+            mend = f"call it {path.stem}.yaml"
+            yield Fault(Place(_shown(path), 1, 1), "E108", f"{path.name} is not read", mend)
 
 
 def _shown(path: Path) -> str:
@@ -180,12 +193,14 @@ def _pack(folder: Path, items: Items, faults: list[Fault]) -> Pack | None:
     if document is None:
         return None
     found: list[Fault] = []
-    form = _validate(schema.PackForm, document.data, document, (), found)
+    form = validate(schema.PackForm, document.data, document, (), found)
     faults += [replace(fault, number="E701") for fault in found]
     if form is None:
         return None
-    items.date_quantity = items.date_quantity or form.date_quantity
-    items.edition_quantity = items.edition_quantity or form.edition_quantity
+    for key in ("date_quantity", "edition_quantity"):
+        if getattr(form, key) and not getattr(items, key):
+            setattr(items, key, getattr(form, key))
+            items.named_at[key] = document.place((key,))
     items.topics += [topic for topic in form.topics if topic not in items.topics]
     for at, checklist in enumerate(form.checklists):
         items.lists.setdefault(checklist, document.place(("checklists", at)))
@@ -275,7 +290,7 @@ def _section(section: str, content: Any, document: Document, file: RuleFile) -> 
         except RuleFault as error:
             file.faults.append(error.fault)
             continue
-        form = _validate(FORMS[section], data, document, path, file.faults)
+        form = validate(FORMS[section], data, document, path, file.faults)
         if form is not None:
             file.forms.append((section, key, data, form))
 
@@ -286,10 +301,20 @@ def _proper_id(section: str, key: str, place: Place) -> None:
     try:
         IDS[section].validate_python(key)
     except ValidationError:
-        mend = f"write {ID_FORMS[section][1]}"
+        mend = f"write {ID_FORMS[section][1]}{_respelled(section, key)}"
         raise RuleFault(place, "E203", f"{key!r} is no name for one of {section}", mend) from None
     if section in ("quantities", "tables", "functions", "collections"):
         refuse_keyword(key.partition(".")[0], place)
+
+
+def _respelled(section: str, key: str) -> str:
+    """The same name as it may be written, where that is all that is wrong with it."""
+    joint = "-" if section in WORDED else "_"
+    name = re.sub(r"[-_\s]+", joint, key.strip().lower())
+    try:
+        return f", as {IDS[section].validate_python(name)}"
+    except ValidationError:
+        return ""
 
 
 def _twice(known: dict[str, Item[Any]], identity: str, item: Item[Any]) -> None:
@@ -359,44 +384,3 @@ def _entries(
     what = "a list" if section == "examples" else "names with their content"
     faults.append(Fault(document.place((section,)), "E106", f"{section} holds {what}"))
     return iter(())
-
-
-def _validate(
-    form: type[F], data: Any, document: Document, path: tuple[str | int, ...], faults: list[Fault]
-) -> F | None:
-    try:
-        return form.model_validate(data)
-    except ValidationError as error:
-        for detail in error.errors():
-            where = (*path, *(part for part in detail["loc"] if part != "[key]"))
-            kind = detail["type"]
-            last = str(where[-1]) if where else ""
-            if kind == "extra_forbidden":
-                place = document.place(where, key=True)
-                known = form.model_fields if len(where) == len(path) + 1 else ()
-                faults.append(
-                    Fault(place, "E104", f"no key is called {last!r} here", nearest(last, known))
-                )
-            elif kind == "missing":
-                number = "E501" if last == "source" else "E105"
-                mend = (
-                    "name one, common-practice or from-memory"
-                    if last == "source"
-                    else f"write {last}: …"
-                )
-                faults.append(
-                    Fault(document.place(where[:-1], key=True), number, f"{last} is missing", mend)
-                )
-            else:
-                faults.append(
-                    Fault(document.place(where), "E106", f"{last}: {_plain(detail['msg'])}")
-                )
-        return None
-
-
-def _plain(message: str) -> str:
-    return (
-        message.removeprefix("Value error, ")
-        .replace("Input should", "should")
-        .replace("String should", "should")
-    )

@@ -179,9 +179,11 @@ def _range(there: Declared, quantity: Quantity, text: str, place: Place) -> tupl
     try:
         low, high = (there.edges.measure(end, unit, kind)[0] for end in ends)
     except ReadingError as error:
-        raise RuleFault(place, "E301" if error.code == "unit" else "E302", str(error)) from None
+        number = {"unit": "E301", "dimension": "E302"}.get(error.code, "E306")
+        raise RuleFault(place, number, str(error)) from None
     if not low < high:
-        raise RuleFault(place, "E306", f"{ends[0]} is not below {ends[1]}")
+        what = f"{ends[0]} is not below {ends[1]}"
+        raise RuleFault(place, "E306", what, "write the lower end first")
     return low, high
 
 

@@ -13,9 +13,9 @@ from typing import Any, Final, Self
 import yaml
 
 from kneewall.compiler.errors import Fault, Place, RuleFault
+from kneewall.compiler.unread import Quoted, explained
 
 LARGEST_FILE: Final = 2_000_000
-QUOTES: Final = "a text that holds : , # { } [ or ] may have to stand in quotes"
 DEEPEST: Final = 40
 MOST_ROWS: Final = 20_000
 _NUMBER: Final = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?$")
@@ -62,13 +62,23 @@ def read_text(path: Path, name: str) -> str:
                 f"the file is larger than {LARGEST_FILE:,} bytes",
                 "split it",
             )
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise RuleFault(
-            Place(name, 1, 1), "E108", f"byte {error.start} is not UTF-8", "save it as UTF-8"
-        ) from None
+        return _decoded(path.read_bytes(), name)
     except OSError as error:
         raise RuleFault(Place(name, 1, 1), "E108", f"cannot be read: {error.strerror}") from None
+
+
+def _decoded(data: bytes, name: str) -> str:
+    """UTF-8, with a byte order mark or without, and with any line ends."""
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        before = error.object[: error.start].decode(errors="replace").splitlines(keepends=True)
+        column = len(before[-1]) + 1 if before else 1
+        wide = data.startswith((b"\xff\xfe", b"\xfe\xff"))
+        what = "the file is UTF-16" if wide else "a letter here is not UTF-8"
+        place = Place(name, max(1, len(before)), column)
+        raise RuleFault(place, "E108", what, "save the file as UTF-8") from None
+    return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
 def is_file(path: Path) -> bool:
@@ -91,12 +101,20 @@ def read_yaml(text: str, name: str, faults: list[Fault]) -> Document | None:
     """
     document = Document(name, {}, split_lines(text))
     found: list[Fault] = []
+    reading = _Reading(text, document, found)
     try:
-        _Reading(text, document, found).read()
+        reading.read()
     except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        place = Place(name, mark.line + 1, mark.column + 1) if mark else Place(name, 1, 1)
-        faults.append(Fault(place, "E101", f"not YAML: {error.problem}", QUOTES))
+        line, column, what, mend = explained(error, document.lines, reading.quoted)
+        faults.append(Fault(Place(name, line, column), "E101", what, mend))
+        return None
+    except yaml.reader.ReaderError:
+        odd = yaml.reader.Reader.NON_PRINTABLE.search(text)
+        before = split_lines(text[: odd.start() if odd else 0])
+        place = Place(name, len(before), len(before[-1]) + 1)
+        faults.append(
+            Fault(place, "E101", "a sign here is none that a text may hold", "leave it out")
+        )
         return None
     except (yaml.YAMLError, ValueError) as error:
         faults.append(Fault(Place(name, 1, 1), "E101", f"not YAML: {str(error).splitlines()[0]}"))
@@ -137,6 +155,8 @@ class _Reading:
         self.events: Iterator[Event] = yaml.parse(text, Loader=_LOADER)
         self.document = document
         self.faults = faults
+        self.quoted: Quoted | None = None
+        """The last text in quotes over several lines."""
 
     def read(self) -> None:
         documents = 0
@@ -166,9 +186,12 @@ class _Reading:
             self._fault(event, "anchors and aliases are refused", "write the value out")
         if isinstance(event, yaml.AliasEvent):
             return None
-        several_lines = event.end_mark.line > event.start_mark.line
+        last_line = event.end_mark.line
+        several_lines = last_line > event.start_mark.line
         if isinstance(event, yaml.ScalarEvent):
             if several_lines:
+                if event.style in ("'", '"'):
+                    self.quoted = Quoted(place.line - 1, place.column - 2, last_line)
                 place = replace(place, folds=_folds(event, place, self.document.lines))
             self.document.values[path] = place
             return self._scalar(event)
@@ -203,7 +226,8 @@ class _Reading:
             if event.anchor:
                 self._fault(event, "anchors and aliases are refused", "write the value out")
             if key in data:
-                what = f"{key!r} stands twice here"
+                first = self.document.keys[(*path, key)].line
+                what = f"{key!r} stands twice here, first in line {first}"
                 self.faults.append(Fault(place, "E103", what, "keep one of them"))
                 self._pass_over(next(self.events))
                 continue
@@ -291,15 +315,28 @@ def read_csv(text: str, name: str, start: Place | None = None) -> list[list[Cell
             raise RuleFault(
                 place, "E110", f"the line is not CSV: {error}", "close the quotes"
             ) from None
+        if not rows and len(cells) == 1:
+            _refuse_separator(cells[0], place)
         row, column = [], indent + 1
         for cell in cells:
             row.append(Cell(cell.strip(), Place(name, place.line, column)))
             column += len(cell) + 1
         if rows and len(row) != len(rows[0]):
-            raise RuleFault(place, "E110", f"{len(row)} cells, but the header has {len(rows[0])}",
-                            "give every row as many cells as the header")  # fmt: skip
+            what = f"{len(row)} cell{'s' * (len(row) != 1)}, but the header has {len(rows[0])}"
+            mend = "leave none out; an empty one is two commas"
+            if len(row) > len(rows[0]):
+                mend = "leave one out; a cell that holds a comma stands in quotes"
+            raise RuleFault(place, "E110", what, mend)
         if len(rows) > MOST_ROWS:
             what = f"the table has more than {MOST_ROWS:,} rows"
             raise RuleFault(place, "E107", what, "split it in two tables")
         rows.append(row)
     return rows
+
+
+def _refuse_separator(header: str, place: Place) -> None:
+    """A spreadsheet of another country writes semicolons, one of a copied table tabs. Raises `RuleFault`."""
+    for sign, name in ((";", "semicolons"), ("\t", "tabs")):
+        if sign in header:
+            what = f"{name} stand between the cells"
+            raise RuleFault(place, "E110", what, "save it as CSV with commas")

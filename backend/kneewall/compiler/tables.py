@@ -63,9 +63,10 @@ def read_sheet(there: Declared, item: Item[TableForm] | Item[RowsForm]) -> Sheet
             what = f"{form.file} is outside its folder"
             raise RuleFault(item.place("file"), "E108", what, "put it beside this file")
         if not is_file(path):
-            raise RuleFault(
-                item.place("file"), "E108", f"there is no file {form.file} beside this one"
-            )
+            beside = [found.name for found in path.parent.glob("*.csv")]
+            what = f"there is no file {form.file} beside this one"
+            mend = nearest(form.file, beside) or "save the table as CSV under this name"
+            raise RuleFault(item.place("file"), "E108", what, mend)
         text = read_text(path, path.as_posix())
         rows = there.kept.text(
             ("csv", path.as_posix()), text, lambda: read_csv(text, path.as_posix())
@@ -88,7 +89,7 @@ def read_sheet(there: Declared, item: Item[TableForm] | Item[RowsForm]) -> Sheet
         found = _HEADER.fullmatch(cell.text)
         if not found:
             what = f"{cell.text!r} is not a column"
-            raise RuleFault(cell.place, "E111", what, "write name [unit]")
+            raise RuleFault(cell.place, "E111", what, _as_column(cell.text))
         sheet.columns.append(read_column(there, found[1], found[2], cell.place))
         sheet.places.append(cell.place)
     names = [column.name for column in sheet.columns]
@@ -96,6 +97,17 @@ def read_sheet(there: Declared, item: Item[TableForm] | Item[RowsForm]) -> Sheet
         if name in names[:index]:
             raise RuleFault(sheet.places[index], "E111", f"the column {name} stands twice")
     return sheet
+
+
+def _as_column(text: str) -> str:
+    """How a heading may be written that is no column."""
+    found = re.fullmatch(r"\s*([^\[(]*?)\s*(?:[\[(]\s*(.*?)\s*[\])])?\s*", text)
+    name = re.sub(r"\W+", "_", found[1].lower()).strip("_") if found else ""
+    if not name:
+        return "write name [unit], or leave out the comma before it"
+    kind = found[2] if found and found[2] else "unit"
+    plain = "; without a unit [number], [text], [flag] or [date]" if kind == "unit" else ""
+    return f"write {name} [{kind}]{plain}"
 
 
 def read_column(there: Declared, name: str, kind: str, place: Place) -> Column:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Final, Literal
 
-from kneewall.compiler.units import BARE, Dimension, show_dimension
+from kneewall.compiler.units import BARE, Dimension, name_dimension
 
 Base = Literal["number", "flag", "text", "choice", "list", "series"]
 POINTS: Final = {"temperature", "gauge", "date"}
@@ -35,13 +35,27 @@ class Type:
 
     def __str__(self) -> str:
         if self.base == "number":
-            shown = show_dimension(self.dimension) or "bare number"
-            return f"{shown} ({self.kind})" if self.kind else shown
+            return _called(self)
         if self.base == "choice":
-            return f"choice of {self.choices}"
+            return f"a choice of {self.choices}"
         if self.base == "list":
-            return f"list of {self.item}"
-        return self.base
+            return f"a list, each of it {self.item}"
+        return "a condition" if self.base == "flag" else f"a {self.base}"
+
+
+def _called(t: Type) -> str:
+    """A number as people call it: by its kind where it has one, or else by its dimension."""
+    name = name_dimension(t.dimension)
+    if t.kind in ("gauge", "absolute"):
+        name = f"{t.kind} {name}"
+    elif t.kind:
+        name = t.kind
+    elif t.kind == "" and name == "pressure":
+        name = "pressure difference"
+    if "^" in name:
+        return f"of {name}"
+    name = name or "bare number"
+    return f"{'an' if name[0] in 'aeiou' else 'a'} {name}"
 
 
 NUMBER: Final = Type()
@@ -59,13 +73,13 @@ class Mismatch(Exception):
 
 def require_number(t: Type, what: str) -> None:
     if t.base != "number":
-        raise Mismatch("E404", f"{what} is a {t}, a number is meant")
+        raise Mismatch("E404", f"{what} is {t}, a number is meant")
 
 
 def same(a: Type, b: Type, left: str, right: str) -> Type:
     """The common type of two sides that are compared or chosen between."""
     if a.base != b.base or a.choices != b.choices:
-        raise Mismatch("E404", f"{left} is a {a}, {right} is a {b}")
+        raise Mismatch("E404", f"{left} is {a}, {right} is {b}", _unlike(a, b))
     if a.base == "list":
         assert a.item is not None
         assert b.item is not None
@@ -73,11 +87,7 @@ def same(a: Type, b: Type, left: str, right: str) -> Type:
     if a.base != "number":
         return a
     if a.dimension != b.dimension:
-        raise Mismatch(
-            "E302",
-            f"{left} is {a}, {right} is {b}",
-            "give both the same dimension; quantity(n, unit) gives a number one",
-        )
+        raise Mismatch("E302", f"{left} is {a}, {right} is {b}", _dimensioned(a, b, left, right))
     if a.kind == b.kind:
         return replace(a, literal=False)
     computed, named = (a, b) if a.kind is None else (b, a)
@@ -86,9 +96,26 @@ def same(a: Type, b: Type, left: str, right: str) -> Type:
     raise Mismatch("E303", f"{left} is {_kind(a)}, {right} is {_kind(b)}", _mend(a, b))
 
 
+def _dimensioned(a: Type, b: Type, left: str, right: str) -> str:
+    for one, text in ((a, left), (b, right)):
+        if one.literal:
+            return f'write quantity({text}, "unit")'
+    return "see whether a factor is missing or too much; quantity(n, unit) gives a number its unit"
+
+
+def _unlike(a: Type, b: Type) -> str:
+    bases = {a.base, b.base}
+    if "choice" in bases and bases <= {"choice", "number", "text"}:
+        return "a choice is compared with a choice of its own list, in quotes"
+    if "flag" in bases:
+        return "a condition compares one thing with another"
+    if "list" in bases:
+        return "sum, min, max, count or at(list, 1) make one value of a list"
+    return "use two of the same type"
+
+
 def _kind(t: Type) -> str:
-    name = {None: "computed", "": "without a kind"}.get(t.kind, f"of kind {t.kind!r}")
-    return f"{show_dimension(t.dimension) or 'a bare number'} {name}"
+    return str(t).replace("a ", "a computed ", 1) if t.kind is None else str(t)
 
 
 def _mend(a: Type, b: Type) -> str:

@@ -42,6 +42,36 @@ def show_dimension(dimension: Dimension) -> str:
     return " ".join(name if power == 1 else f"{name}^{power}" for name, power in sorted(parts))
 
 
+_NAMED: Final = {
+    "length^2": "area",
+    "length^3": "volume",
+    "length^3 time^-1": "volume flow",
+    "length time^-1": "velocity",
+    "mass time^-1": "mass flow",
+    "length^-3 mass": "density",
+    "length^-1 mass": "mass per length",
+    "length mass time^-2": "force",
+    "length^2 mass time^-2": "energy",
+    "length^2 mass time^-3": "power",
+    "length^-1 mass time^-2": "pressure",
+    "length^-1 mass time^-3": "pressure per time",
+    "current^-1 length^2 mass time^-3": "voltage",
+    "current^-2 length^2 mass time^-3": "resistance",
+    "current^-2 length mass time^-3": "resistance per length",
+    "length^2 time^-2": "energy per mass",
+    "length^2 temperature^-1 time^-2": "energy per mass and temperature",
+    "length^3 mass^-1": "volume per mass",
+    "length mass time^-3": "power per length",
+    "length^2 mass temperature^-1 time^-3": "power per temperature",
+}
+
+
+def name_dimension(dimension: Dimension) -> str:
+    """A dimension as people call it, or its powers where it has no name; nothing for a bare number."""
+    shown = show_dimension(dimension)
+    return _NAMED.get(shown, shown)
+
+
 _KEPT: Final[dict[tuple[tuple[str, ...], ...], Units]] = {}
 
 

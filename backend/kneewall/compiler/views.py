@@ -277,7 +277,7 @@ class Views:
         self._entered(form.clears, item, *at, "clears")
         self._quantities(form.show, item, *at, "show")
         there.exist(form.checks, there.items.checks, "check", item, *at, "checks")
-        there.exist(form.after, earlier, "earlier step", item, *at, "after")
+        there.exist(form.after, earlier, "step before this one", item, *at, "after")
         named: tuple[tuple[str, str, Collection[str]], ...] = (
             ("calculator", "calculator", there.items.calculators),
             ("caution", "caution", there.items.cautions),
@@ -321,6 +321,6 @@ class Views:
         for key, name in (("least", form.least), ("keeps", form.keeps)):
             found = self.there.types[name]
             if found.base != "number" or (found.dimension, found.kind) != (time.dimension, ""):
-                what = f"{name} is a {found}, a time is meant"
+                what = f"{name} is {found}, a time is meant"
                 raise RuleFault(item.place(*at, key), "E302", what, "name one in min or h")
         self._entered([form.keeps], item, *at, "keeps")

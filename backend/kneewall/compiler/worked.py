@@ -118,7 +118,8 @@ def _expected(
     quantity = _quantity(there, views, name, item, "expect", written)
     member = _member(there, quantity, member, place)
     if member and int(member) > counts[quantity.scope]:
-        raise RuleFault(place, "E602", f"nothing is given for member {member}")
+        what, mend = f"nothing is given for member {member}", f"give a value with @{member}"
+        raise RuleFault(place, "E602", what, mend)
     if text.startswith("unknown:"):
         why: Any = text.removeprefix("unknown:").strip()
         if why not in REASONS:
@@ -127,6 +128,9 @@ def _expected(
             )
         return Expected(quantity=name, member=member, why=why)
     wanted, _, within = text.partition(" within ")
+    if re.search(r"±|\+/-", wanted):
+        what = f"{quantity.id}: {text!r} is a value with its tolerance"
+        raise RuleFault(place, "E602", what, "write 4.46 V within 0.01 V")
     value = _value(there, quantity, wanted, place)
     slack = _slack(there, quantity, within, place) if within else 0
     return Expected(quantity=name, member=member, value=value, within=slack)
