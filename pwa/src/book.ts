@@ -2,6 +2,7 @@
 import type {
   Note,
   Photo,
+  ResultSnapshot,
   SiValue,
   Signed,
   StepDone,
@@ -102,6 +103,8 @@ export interface Visit {
   signatures: Kept<Signed>[];
   comments: Kept<{ text: string }>[];
   closed: Source | null;
+  /** What its phone found when it was signed or closed, where that still holds. */
+  found: ResultSnapshot | null;
   first: When | null;
   last: When | null;
 }

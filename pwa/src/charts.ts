@@ -1,10 +1,13 @@
-/** What the charts of rules show: a series as it was read, or results over one entered number. Pure. */
+/** What the charts of rules show: a series as it was read, results over one number, or visits. Pure. */
 import { keyOf } from "./book.ts";
 import { formatNumber, plainly } from "./bundle/reading.ts";
 import { fromSi, shownUnit, unitLabel } from "./bundle/units.ts";
 import { Unknown } from "./engine/index.ts";
 import type { Answer } from "./engine/index.ts";
-import type { Bundle, Chart, Quantity, Step, Value } from "./generated/bundle.ts";
+import { inputsOf } from "./engine/written.ts";
+import { OVER_VISITS } from "./generated/bundle.ts";
+import type { Bundle, Chart, Quantity, Step, Value, Verdict } from "./generated/bundle.ts";
+import type { Then } from "./history.ts";
 import { sayValue } from "./parts/say.ts";
 import type { Speaker } from "./parts/say.ts";
 import { collectionOf } from "./work.ts";
@@ -23,11 +26,24 @@ export interface Plot {
   /** A gap where there is no figure. */
   lines: { label: string; points: (readonly [number, number | null])[] }[];
   limits: { label: string; said: string; at: number }[];
-  /** The present values. */
-  marks: { x: number; y: number; said: string }[];
+  /** The present values; `first` marks the one that the others are held against. */
+  marks: { x: number; y: number; said: string; first?: boolean }[];
   /** The same figures in words. */
   rows: string[][];
+  /** Of a chart over visits: where each stands, and what it found; in place of `rows`. */
+  visits?: VisitLine[];
 }
+
+export interface VisitLine {
+  at: number;
+  day: string;
+  baseline: boolean;
+  otherRules: boolean;
+  /** By line; null where that visit knew none. */
+  figures: ({ said: string; verdict: Verdict | null } | null)[];
+}
+
+const DAY_MS = 86_400_000;
 
 /** The results of the same values but one. */
 export type AskAgain = (key: string, si: number) => Answer;
@@ -44,7 +60,9 @@ export function plotOf(
   chart: Chart,
   chosen: Chosen,
   again: AskAgain,
+  history: readonly Then[],
 ): Plot | null {
+  if (chart.over === OVER_VISITS) return visitsPlot(to, work, chart, chosen, history);
   if (!chart.series) return curveOf(to, work, chart, chosen, again);
   const quantity = to.quantity(chart.series);
   const si = valueAt(work, chart.series, chosen);
@@ -152,6 +170,68 @@ function curveOf(
         }),
       ]),
   };
+}
+
+/** Without a visit there is none to look back on; with visits that know nothing, no line has a point. */
+function visitsPlot(
+  to: Speaker,
+  work: Work,
+  chart: Chart,
+  chosen: Chosen,
+  history: readonly Then[],
+): Plot | null {
+  const { title, show = [], lines = [] } = chart;
+  const asked = show.flatMap((id) => to.quantity(id) ?? []);
+  const found = asked.map((quantity) => {
+    const member = memberOf(work, quantity.id, chosen);
+    const values = history.map((then) => then.value(quantity, member));
+    return { quantity, member, values, checks: checksOn(to.bundle, chart, quantity.id) };
+  });
+  const known = found.filter(({ values }) => values.some((value) => value !== null));
+  const shown = known.length ? known : found.slice(0, 1);
+  const [first] = shown;
+  if (!first || history.length === 0) return null;
+  const y = shownUnit(to.bundle, first.quantity.unit ?? "", to.system);
+  const xs = history.map(({ at }) => at / DAY_MS);
+  const several = shown.length > 1;
+  return {
+    title,
+    across: { label: "", unit: "" },
+    up: { label: several ? "" : first.quantity.label, unit: unitLabel(to.bundle, y) },
+    lines: shown.map(({ quantity, values }) => ({
+      label: several ? quantity.label : "",
+      points: values.map((si, at) => [xs[at]!, si === null ? null : inUnit(to, si, y)] as const),
+    })),
+    limits: known.length ? limitsOf(to, work, lines, chosen, y) : [],
+    marks: shown.flatMap(({ quantity, values }) => {
+      const last = values.map((si) => si !== null).lastIndexOf(true);
+      const start = values.map((si, at) => si !== null && history[at]!.baseline).lastIndexOf(true);
+      return values.flatMap((si, at) => {
+        if (si === null) return [];
+        const said = at === last || at === start ? plainly(sayValue(to, quantity, si)) : "";
+        return [{ x: xs[at]!, y: inUnit(to, si, y), said, first: at === start }];
+      });
+    }),
+    rows: [],
+    visits: history.map((then, at) => ({
+      ...{ at: xs[at]!, day: then.day, baseline: then.baseline, otherRules: then.otherRules },
+      figures: shown.map(({ quantity, member, values, checks }) => {
+        const si = values[at]!;
+        if (si === null) return null;
+        const said = plainly(sayValue(to, quantity, si));
+        return { said, verdict: checks.length ? then.verdict(checks, member) : null };
+      }),
+    })),
+  };
+}
+
+/** The checks of the chart's calculator whose conditions name a quantity. */
+function checksOn({ calculators, checks, quantities }: Bundle, chart: Chart, id: string): string[] {
+  const own = calculators.find(({ charts = [] }) => charts.includes(chart))?.checks ?? [];
+  const slot = quantities.findIndex((each) => each.id === id);
+  return checks
+    .filter((check) => own.includes(check.id) && inputsOf(check).includes(slot))
+    .map((check) => check.id);
 }
 
 function limitsOf(

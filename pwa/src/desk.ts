@@ -3,9 +3,11 @@ import { keyOf, stateOf } from "./book.ts";
 import type { Visit } from "./book.ts";
 import type { AskAgain } from "./charts.ts";
 import { Unknown } from "./engine/index.ts";
-import type { Need } from "./engine/index.ts";
+import type { Engine, Need } from "./engine/index.ts";
 import { Form } from "./form.ts";
 import type { Entry, Slot } from "./form.ts";
+import { historyOf } from "./history.ts";
+import type { Then } from "./history.ts";
 import type { Draft } from "./ledger/ledger.ts";
 import type { DraftValue } from "./ledger/schema.ts";
 import { offersFor } from "./offers.ts";
@@ -31,6 +33,8 @@ export interface View {
   /** What stands beside a field: results that may be taken, readings of earlier visits. */
   beside(entry: Entry): Beside;
   again: AskAgain;
+  /** What each visit on the system found, this one last. */
+  history: readonly Then[];
   /** What the results rest on, to tell one state from another. */
   values(): unknown;
 }
@@ -57,6 +61,8 @@ export class Desk {
   #loaded = false;
   #loading = "";
   readonly #extra = new Set<string>();
+  /** Rules of earlier visits, by edition. */
+  readonly #before = new Map<string, Engine | null>();
 
   /** `scratch` names the drafts of a calculator alone. */
   constructor(phone: Phone, visit: string | null, scratch: string, changed: () => void) {
@@ -91,7 +97,22 @@ export class Desk {
     const rules = this.#rules;
     if (!rules || !this.#loaded) return null;
     if (this.#visit === null) return { ...groundAlone(rules.engine), rules };
-    return visit && { ...groundOn(this.#phone.book, visit, rules.engine), rules };
+    if (!visit) return null;
+    const ground = groundOn(this.#phone.book, visit, rules.engine);
+    for (const { edition } of ground.earlier) this.#lookBack(edition, rules);
+    return { ...ground, rules };
+  }
+
+  /** The rules of an earlier visit, where they are on this phone. */
+  #lookBack(edition: string | null, { hash, engine }: Rules): void {
+    if (edition === null || this.#before.has(edition)) return;
+    this.#before.set(edition, edition === hash ? engine : null);
+    if (edition === hash) return;
+    void this.#phone.rulesHere(edition).then((rules) => {
+      if (!rules) return;
+      this.#before.set(edition, rules.engine);
+      this.#changed();
+    });
   }
 
   view(ground: Ground & { rules: Rules }, wants: Wants): View {
@@ -127,7 +148,13 @@ export class Desk {
       [...ground.readings].map(([key, { si }]) => [key, si]),
       [...typed],
     ];
-    return { rules, work, entries, extra, to, way, beside, again, values };
+    const history = this.history(work, rules);
+    return { rules, work, entries, extra, to, way, beside, again, history, values };
+  }
+
+  history(work: Work, { hash }: Rules): Then[] {
+    const rulesOf = (edition: string): Engine | null => this.#before.get(edition) ?? null;
+    return historyOf(this.#phone.book, work, hash, rulesOf, Date.now());
   }
 
   /** Value-set records for what was typed here and is understood. */

@@ -18,6 +18,7 @@ import { FIELD_KINDS } from "./generated/records.ts";
 import type {
   CorrectedRecord,
   Record as FieldRecord,
+  ResultSnapshot,
   TimerReadRecord,
   ValueSetRecord,
 } from "./generated/records.ts";
@@ -41,10 +42,10 @@ export function fold(records: Iterable<FieldRecord>): Book {
   const every = [...records].sort((a, b) => byText(a.id, b.id));
   const voids = new Set(ofKind(every, "voided").map(({ id }) => id));
   // A void cannot be voided.
-  const voided = new Set(
+  const voided = new Map(
     ofKind(every, "voided")
-      .map(({ body }) => body.record)
-      .filter((id) => !voids.has(id)),
+      .filter(({ body }) => !voids.has(body.record))
+      .map((each) => [each.body.record, each] as const),
   );
   const standing = every.filter(({ id }) => !voided.has(id));
   const oneSite = merged(standing, "site");
@@ -126,7 +127,7 @@ function systemsOf(records: FieldRecord[], oneSite: One, oneSystem: One): Map<st
 
 function visitOf(
   records: FieldRecord[],
-  voided: Set<string>,
+  voided: ReadonlyMap<string, FieldRecord>,
   corrections: Corrections,
   oneSite: One,
   oneSystem: One,
@@ -164,9 +165,32 @@ function visitOf(
     signatures: kept(ofKind(standing, "signed")),
     comments: kept(ofKind(standing, "commented")),
     closed: closing ? source(closing) : null,
+    found: foundOf(records, voided, corrections),
     first: field[0] ? when(field[0]) : null,
     last: field.length ? when(field.at(-1)!) : null,
   };
+}
+
+/** What its phone sent last, unless a value or the rules were changed since. */
+function foundOf(
+  records: FieldRecord[],
+  voided: ReadonlyMap<string, FieldRecord>,
+  corrections: Corrections,
+): ResultSnapshot | null {
+  const sent = [...ofKind(records, "signed"), ...ofKind(records, "closed")];
+  const last = lastWord(sent.filter(({ id, body }) => body.results && !voided.has(id)));
+  if (!last) return null;
+  const values = [...ofKind(records, "value-set"), ...ofKind(records, "timer-read")];
+  const changes: (FieldRecord | undefined)[] = [
+    ...ofKind(records, "edition-moved"),
+    ...values.flatMap((each) => [each, ...(corrections.get(each.id) ?? []), voided.get(each.id)]),
+  ];
+  return changes.some((each) => each && isAfter(each, last)) ? null : last.body.results!;
+}
+
+function isAfter(one: FieldRecord, other: FieldRecord): boolean {
+  const together = one.device === other.device && one.epoch === other.epoch;
+  return (together ? one.seq - other.seq : byClock(one, other)) > 0;
 }
 
 /** By the record that is corrected in the end: a correction of a correction counts for it. */

@@ -2,6 +2,7 @@
 import { keyOf } from "./book.ts";
 import type { Book, Reading, Visit } from "./book.ts";
 import type { Entry } from "./form.ts";
+import type { When } from "./order.ts";
 
 export interface Past {
   reading: Reading;
@@ -41,6 +42,6 @@ export function pastOf(earlier: readonly Visit[], { quantity, member, kept }: En
 }
 
 /** The day by the clock of the phone that wrote it. */
-function localDay({ corrected, offsetMin }: Reading["source"]["when"]): string {
+export function localDay({ corrected, offsetMin }: Pick<When, "corrected" | "offsetMin">): string {
   return new Date(corrected + offsetMin * 60_000).toISOString().slice(0, 10);
 }

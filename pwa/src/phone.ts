@@ -176,6 +176,12 @@ export class Phone extends EventTarget {
     return known;
   }
 
+  /** The same without asking the office: what only looks back is not fetched for that. */
+  async rulesHere(hash: string): Promise<Rules | null> {
+    const here = this.#opened.has(hash) || (await this.editions.get(hash)) !== null;
+    return here ? this.rulesOf(hash) : null;
+  }
+
   /** Throws an OfficeError or LedgerError when it did not work. */
   async enrol(code: string, name: string): Promise<void> {
     const reply = await this.office.enrol({ code, name, app: APP_VERSION });

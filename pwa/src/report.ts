@@ -8,6 +8,7 @@ import { Unknown } from "./engine/index.ts";
 import type { CheckResult } from "./engine/index.ts";
 import type { Bundle, Calculator, Verdict } from "./generated/bundle.ts";
 import type { Signed } from "./generated/records.ts";
+import type { Then } from "./history.ts";
 import type { Source } from "./order.ts";
 import { sayDisputed, sayNeed, sayParts, saySource, sayUnknown, sayValue } from "./parts/say.ts";
 import type { Speaker } from "./parts/say.ts";
@@ -58,6 +59,7 @@ export interface Context {
   work: Work;
   book: Book;
   again: AskAgain;
+  history: readonly Then[];
   nameOf(device: string): string;
   /** Number, day and note of the edition, where this phone knows them. */
   edition: { hash: string; number: number; date: string; note: string };
@@ -253,15 +255,18 @@ function typed(to: Speaker, { quantity: id, text, unit, si }: Reading): string {
 }
 
 /** The charts of a calculator, for each member of what it speaks of. */
-function chartsOf({ to, work, again }: Context, { charts = [] }: Calculator): Plot[] {
+function chartsOf({ to, work, again, history }: Context, { charts = [] }: Calculator): Plot[] {
   return charts.flatMap((chart) => {
-    const of = chart.series || chart.over || "";
+    const of = chart.series || (chart.ends ? chart.over! : chart.show![0]!);
     const collection = collectionOf(work.engine, of);
     const members = collection === null ? [null] : (work.members[collection] ?? []);
     return members.flatMap((member) => {
-      const plot = plotOf(to, work, chart, member ? { [collection!]: member } : {}, again);
-      // A curve without its point says nothing of this visit.
+      const only = member ? { [collection!]: member } : {};
+      const plot = plotOf(to, work, chart, only, again, history);
+      // A curve without its point says nothing of this visit, nor do visits with no other to compare.
       if (!plot || plot.marks.length === 0) return [];
+      const read = (plot.visits ?? []).filter(({ figures }) => figures.some(Boolean));
+      if (plot.visits && (read.length < 2 || read.at(-1) !== plot.visits.at(-1))) return [];
       const label = member ? to.labelOf(member) : "";
       return [label ? { ...plot, title: words.ofMember(plot.title, label) } : plot];
     });

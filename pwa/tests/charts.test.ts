@@ -71,7 +71,7 @@ function plot(
   );
   const again = (key: string, si: number) =>
     evaluate(ground, new Map([...typed, [key, si]])).answer;
-  return plotOf(to, evaluate(ground, typed), chart, { pole }, again);
+  return plotOf(to, evaluate(ground, typed), chart, { pole }, again, []);
 }
 
 test("a curve asks again at each step, leaves a gap where there is no answer, and marks the present", () => {

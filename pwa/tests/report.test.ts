@@ -141,6 +141,7 @@ async function report(...drafts: Draft[]): Promise<Report> {
     },
     ...{ work: evaluate(ground), book, app: "0.1.0" },
     again: (key, si) => evaluate(ground, new Map([[key, si]])).answer,
+    history: [],
     nameOf: (device) => (device === PHONE ? "Rosa" : "another"),
     edition: { hash: "abc", number: 7, date: "2026-11-01T08:00:00Z", note: "first" },
   });

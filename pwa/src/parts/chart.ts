@@ -4,7 +4,9 @@ import type { SVGTemplateResult, TemplateResult } from "lit";
 import { scaleLinear } from "d3-scale";
 import type { ScaleLinear } from "d3-scale";
 import { line } from "d3-shape";
-import type { Plot } from "../charts.ts";
+import type { Plot, VisitLine } from "../charts.ts";
+import { words } from "../words/index.ts";
+import { visited } from "./visited.ts";
 
 const WIDTH = 350;
 const HEIGHT = 250;
@@ -18,6 +20,11 @@ const LETTER = 8.2;
 const DIGIT = 10.2;
 
 type Scale = ScaleLinear<number, number>;
+interface Tick {
+  at: number;
+  said: string;
+  anchor?: "start" | "middle" | "end";
+}
 interface Label {
   kind: "value" | "name";
   text: string;
@@ -27,15 +34,25 @@ interface Label {
 }
 
 export function chart(plot: Plot): TemplateResult {
+  return html`<figure class="chart-of">
+    <figcaption>${plot.title}</figcaption>
+    ${plot.lines.some(({ points }) => points.some(([, figure]) => figure !== null)) ? drawn(plot) : nothing}
+    ${plot.visits ? visited(plot, plot.visits) : html`<div class="unseen">${table(plot)}</div>`}
+  </figure>`;
+}
+
+function drawn(plot: Plot): TemplateResult {
   const y = upScale(plot);
   const left = 16 + DIGIT * Math.max(...y.ticks(4).map((tick) => written(tick).length));
   const x = acrossScale(plot, left);
   const marks = plot.marks.filter((mark) => within(x, mark.x) && within(y, mark.y));
   const labels = apart([
-    ...marks.map(({ said, ...mark }): Label => {
+    ...marks.flatMap(({ said, ...mark }): Label[] => {
+      if (!said) return [];
       const anchor = x(mark.x) > (left + RIGHT) / 2 ? "end" : "start";
       const beside = anchor === "end" ? -9 : 9;
-      return { kind: "value", text: said, x: x(mark.x) + beside, y: y(mark.y) + 20, anchor };
+      const text = mark.first && plot.visits ? words.chart.whenNew(said) : said;
+      return [{ kind: "value", text, x: x(mark.x) + beside, y: y(mark.y) + 20, anchor }];
     }),
     ...plot.limits.map(({ label, said, at }): Label => {
       const room = RIGHT - left - LETTER * (said.length + 1);
@@ -48,46 +65,49 @@ export function chart(plot: Plot): TemplateResult {
       return [{ kind: "name", text: label, x: x(last[0]), y: y(last[1]!) - 8, anchor: "end" }];
     }),
   ]);
-  return html`<figure class="chart-of">
-    <figcaption>${plot.title}</figcaption>
-    <svg class="chart" viewBox="0 0 ${WIDTH} ${HEIGHT}" aria-hidden="true">
-      ${axes(plot, x, y, left)}
-      ${plot.limits.map(({ at }) => svg`<path class="limit" d="M${left} ${y(at)}H${RIGHT}" />`)}
-      ${plot.lines.map(({ points }) => svg`<path class="ink" d=${path(points, x, y)} />`)}
-      ${marks.map((mark) => svg`<circle class="dot" cx=${x(mark.x)} cy=${y(mark.y)} r="5" />`)}
-      ${labels.map(
-        ({ kind, text, x, y, anchor }) =>
-          svg`<text class=${kind} x=${x} y=${y} text-anchor=${anchor}>${text}</text>`,
-      )}
-    </svg>
-    <div class="unseen">
-      <table>
-        <caption>
-          ${plot.title}
-        </caption>
-        <tr>
-          <th scope="col">${plot.across.label}</th>
-          ${
-            plot.lines.length > 1
-              ? plot.lines.map(({ label }) => html`<th scope="col">${label}</th>`)
-              : html`<th scope="col">${plot.up.label}</th>`
-          }
-        </tr>
-        ${plot.rows.map(
-          (row) =>
-            html`<tr>
-              ${row.map((cell) => html`<td>${cell}</td>`)}
-            </tr>`,
-        )}
-        ${plot.limits.map(
-          ({ label, said }) =>
-            html`<tr>
-              <td colspan=${plot.lines.length + 1}>${label} ${said}</td>
-            </tr>`,
-        )}
-      </table>
-    </div>
-  </figure>`;
+  return html`<svg class="chart" viewBox="0 0 ${WIDTH} ${HEIGHT}" aria-hidden="true">
+    ${axes(plot, x, y, left)}
+    ${plot.limits.map(({ at }) => svg`<path class="limit" d="M${left} ${y(at)}H${RIGHT}" />`)}
+    ${plot.lines.map(({ points }) => svg`<path class="ink" d=${path(points, x, y)} />`)}
+    ${marks.map(
+      (mark) =>
+        svg`${
+          mark.first ? svg`<circle class="ring" cx=${x(mark.x)} cy=${y(mark.y)} r="9" />` : nothing
+        }<circle class="dot" cx=${x(mark.x)} cy=${y(mark.y)} r="5" />`,
+    )}
+    ${labels.map(
+      ({ kind, text, x, y, anchor }) =>
+        svg`<text class=${kind} x=${x} y=${y} text-anchor=${anchor}>${text}</text>`,
+    )}
+  </svg>`;
+}
+
+function table(plot: Plot): TemplateResult {
+  return html`<table>
+    <caption>
+      ${plot.title}
+    </caption>
+    <tr>
+      <th scope="col">${plot.across.label}</th>
+      ${
+        plot.lines.length > 1
+          ? plot.lines.map(({ label }) => html`<th scope="col">${label}</th>`)
+          : html`<th scope="col">${plot.up.label}</th>`
+      }
+    </tr>
+    ${plot.rows.map(
+      (row) =>
+        html`<tr>
+          ${row.map((cell) => html`<td>${cell}</td>`)}
+        </tr>`,
+    )}
+    ${plot.limits.map(
+      ({ label, said }) =>
+        html`<tr>
+          <td colspan=${plot.lines.length + 1}>${label} ${said}</td>
+        </tr>`,
+    )}
+  </table>`;
 }
 
 function acrossScale({ lines, marks }: Plot, left: number): Scale {
@@ -114,22 +134,46 @@ function upScale({ lines, limits, marks }: Plot): Scale {
   return scaleLinear([from, Math.max(high + room, from + room)], [BOTTOM, EDGE.top]).nice(4);
 }
 
-function axes({ across, up }: Plot, x: Scale, y: Scale, left: number): SVGTemplateResult[] {
+function axes({ across, up, visits }: Plot, x: Scale, y: Scale, left: number): SVGTemplateResult[] {
   return [
     ...y.ticks(4).map(
       (tick) =>
         svg`<path class="axis" d="M${left - 6} ${y(tick)}h6" /><text
           x=${left - 9} y=${y(tick) + 5} text-anchor="end">${written(tick)}</text>`,
     ),
-    ...x.ticks(4).map(
-      (tick) =>
-        svg`<path class="axis" d="M${x(tick)} ${BOTTOM}v6" /><text
-          x=${x(tick)} y=${BOTTOM + 22} text-anchor="middle">${written(tick)}</text>`,
+    ...(visits ? days(visits, x) : x.ticks(4).map((at) => ({ at, said: written(at) }))).map(
+      ({ at, said, anchor = "middle" }: Tick) =>
+        svg`<path class="axis" d="M${x(at)} ${BOTTOM}v6" /><text
+          x=${x(at)} y=${BOTTOM + 22} text-anchor=${anchor}>${said}</text>`,
     ),
     svg`<path class="axis" d="M${left} ${EDGE.top}V${BOTTOM}H${RIGHT}" fill="none" />`,
     svg`<text x=${RIGHT} y=${HEIGHT - 6} text-anchor="end">${titled(across)}</text>`,
     svg`<text x="0" y=${EDGE.top - 14}>${titled(up)}</text>`,
   ];
+}
+
+/** The days of the first and the last visit, and of those between that have room. */
+function days(visits: readonly VisitLine[], x: Scale): Tick[] {
+  const [first, ...after] = visits.map(({ at, day }) => ({ at, said: words.day(day) }));
+  const last = after.pop();
+  if (!first) return [];
+  const placed: Tick[] = [{ ...first, anchor: "start" }];
+  let free = x(first.at) + width(first.said);
+  const end = last ? x(last.at) - width(last.said) : Infinity;
+  for (const tick of after) {
+    const half = width(tick.said) / 2;
+    if (x(tick.at) - half < free || x(tick.at) + half > end) continue;
+    placed.push(tick);
+    free = x(tick.at) + half;
+  }
+  return last && end >= free - width(first.said) / 2
+    ? [...placed, { ...last, anchor: "end" }]
+    : placed;
+}
+
+/** Of a tick's words, with the space to the next. */
+function width(said: string): number {
+  return said.length * LETTER + 8;
 }
 
 function titled({ label, unit }: Plot["up"]): string {

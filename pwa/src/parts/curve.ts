@@ -65,8 +65,8 @@ export function charts(
   return [
     ...plain.map(({ quantity, si }) => chartOf(si === null ? null : seriesPlot(to, quantity, si))),
     ...drawn.map((chart) => {
-      const make = (): Plot | null => plotOf(to, work, chart, chosen, view.again);
-      if (chart.series) return chartOf(make());
+      const make = (): Plot | null => plotOf(to, work, chart, chosen, view.again, view.history);
+      if (!chart.ends) return chartOf(make());
       const of = JSON.stringify([chart.id, to.system, chosen, view.values()]);
       return html`<kw-curve .of=${of} .make=${make}></kw-curve>`;
     }),

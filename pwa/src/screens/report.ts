@@ -60,7 +60,7 @@ class ReportScreen extends Screen {
         <p class="sub">${why}</p>
       </main>`;
     }
-    const report = reportOn(this.phone, ground);
+    const report = reportOn(this.phone, ground, this.#desk);
     void this.#load(report);
     return html`<main tabindex="-1">${up} ${sheet(report, this.pictures)}</main>
       ${bar([
@@ -118,13 +118,15 @@ class ReportScreen extends Screen {
   }
 }
 
-function reportOn(phone: Phone, ground: Ground & { rules: Rules }): Report {
+function reportOn(phone: Phone, ground: Ground & { rules: Rules }, desk: Desk): Report {
   const { rules } = ground;
   const { enrolment } = phone.ledger;
   const own = phone.ledger.entries.find(({ stored }) => stored.mine)?.record.device;
+  const work = evaluate(ground);
   return reportOf({
     to: speakerFor(phone, ground),
-    work: evaluate(ground),
+    work,
+    history: desk.history(work, rules),
     book: phone.book,
     again: (key, si) => evaluate(ground, new Map([[key, si]])).answer,
     nameOf: (device) =>

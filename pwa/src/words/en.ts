@@ -399,6 +399,15 @@ export const en = {
     keep: "Keep in this visit",
   },
 
+  chart: {
+    visit: "Visit",
+    noVisit: "No visit on this phone has it yet.",
+    notRead: "not read",
+    intoService: "put into service",
+    otherRules: "by the rules of then",
+    whenNew: (value: string): string => `${value} when new`,
+  },
+
   result: {
     open: "Open the working",
     from: "It comes from",

@@ -444,6 +444,15 @@ export const es: Words = {
     keep: "Guardar en esta visita",
   },
 
+  chart: {
+    visit: "Visita",
+    noVisit: "Ninguna visita de este teléfono lo tiene todavía.",
+    notRead: "no leído",
+    intoService: "puesta en servicio",
+    otherRules: "con las reglas de entonces",
+    whenNew: (value: string): string => `${value} al inicio`,
+  },
+
   result: {
     open: "Ver el cálculo",
     from: "Sale de",
