@@ -206,6 +206,17 @@ def test_every_device_has_contact_action_and_test(trade: Trade, control: str) ->
     assert len(tests) == len(DEVICES)
 
 
+def test_the_action_is_of_the_device_whatever_the_control(trade: Trade) -> None:
+    """So a wrong wiring can be told what is right before the kind of control is known."""
+    (table,) = [t for t in trade.bundle.tables if t.id == "safety_circuits"]
+    names = [column.name for column in table.columns]
+    devices, actions = (table.cells[names.index(name)] for name in ("device", "action"))
+    assert len(set(zip(devices, actions, strict=True))) == len(DEVICES)
+    for device in DEVICES:
+        asked = trade.ask({"safety.device": device})
+        assert asked["safety.action"] == trade.ask(circuit(device))["safety.action"]
+
+
 @pytest.mark.parametrize("device", DEVICES[:3])
 def test_a_float_or_remote_stops_the_unit(trade: Trade, device: str) -> None:
     for wired, verdict in (

@@ -159,6 +159,7 @@ def test_beyond_the_rule_no_room_is_large_enough(trade: Trade) -> None:
     for charge, verdict in (("15.9 kg", "pass"), ("16.0 kg", "fail")):
         asked = trade.ask(room(charge__total_in_system=charge, room__area="1000 m2"))
         assert asked.verdict("room.charge_within_rule") == verdict
+        assert asked.verdict("room.large_enough") == verdict
         assert asked.number("room.charge_ceiling", "kg") == pytest.approx(15.96, abs=0.01)
 
 
