@@ -405,3 +405,34 @@ def test_a_note_begun_and_a_form_half_filled_outlive_a_reload(hand: Hand) -> Non
     hand.press("Keep the correction")
     expect(hand.heading).to_contain_text("Commissioning")
     expect(hand.page.locator("main")).to_contain_text("plane its edge")
+
+
+def test_a_step_asks_for_a_timer_of_its_own(hand: Hand) -> None:
+    visit = hand.open_visit()
+    hand.go(f"{visit}/lists/once-more/wait")
+    hand.press("Start the timer")
+    hand.press("Stop the timer")
+    hand.press("Stop now")
+    expect(hand.page.get_by_role("button", name="Keep and go on")).to_be_visible()
+    hand.go(f"{visit}/lists/walk/safe")
+    hand.press("Done")
+    expect(hand.heading).to_have_text("Read both sides")
+    hand.enter("gap.cold", "10")
+    hand.enter("gap.hot", "30")
+    hand.press("Keep and go on")
+    expect(hand.heading).to_have_text("Choose the metal")
+    hand.go(f"{visit}/lists/walk/wait")
+    # Another checklist's step of the same name was timed; this one was not.
+    expect(hand.page.get_by_role("button", name="Start the timer")).to_be_visible()
+    expect(hand.page.get_by_role("button", name="Keep and go on")).to_have_count(0)
+
+
+def test_what_is_still_open_is_said_until_it_is_there(hand: Hand) -> None:
+    visit = hand.open_visit()
+    hand.go(f"{visit}/lists/once-more/sides")
+    hand.enter("gap.cold", "10")
+    hand.press("Keep and go on")
+    problem = hand.page.locator("p.problem")
+    expect(problem).to_have_text("Still open: Hot side.")
+    hand.enter("gap.hot", "20")
+    expect(problem).to_have_text("")

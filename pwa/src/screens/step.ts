@@ -4,6 +4,7 @@ import type { TemplateResult } from "lit";
 import { chartsOfStep } from "../charts.ts";
 import { Desk } from "../desk.ts";
 import type { View } from "../desk.ts";
+import type { TimerState } from "../book.ts";
 import type { Entry } from "../form.ts";
 import type { Checklist, Step } from "../generated/bundle.ts";
 import type { StepDone } from "../generated/records.ts";
@@ -37,20 +38,20 @@ class StepScreen extends Screen {
     route: { attribute: false },
     skipping: { state: true },
     reason: { state: true },
-    open: { state: true },
+    asked: { state: true },
   };
   declare route: Extract<Route, { at: "step" }>;
   declare skipping: boolean;
   declare reason: string;
-  /** What the step still asks for, said when it was to be done. */
-  declare open: string;
+  /** It was to be done: what it still asks for is said. */
+  declare asked: boolean;
   #desk: Desk | null = null;
 
   constructor() {
     super();
     this.skipping = false;
     this.reason = "";
-    this.open = "";
+    this.asked = false;
   }
 
   protected override render(): TemplateResult {
@@ -79,6 +80,7 @@ class StepScreen extends Screen {
     });
     const state = stateOfStep(view.work, checklist, id);
     const held = heldBackBy(view.work, checklist, step);
+    const open = stillOpen(view, step);
     const way = wayFrom(view, checklist, visit);
     const wait = state ? null : waitOf(view.work, step);
     return html`<main tabindex="-1">
@@ -105,7 +107,13 @@ class StepScreen extends Screen {
         <div id=${SAID} tabindex="-1">${results(view, step, visit, way)}</div>
         ${charts(view, chartsOfStep(view.work.engine.bundle, step), {})}
         ${this.#photos(view, checklist, step)}
-        <p class="problem" role="alert">${this.open}</p>
+        <p class="problem" role="alert">
+          ${
+            this.asked && open.length
+              ? words.step.stillOpen(open.map(({ quantity }) => quantity.label).join(", "))
+              : nothing
+          }
+        </p>
         ${this.#otherWays(view, checklist, step)}
       </main>
       ${this.#bar(view, checklist, step, held, wait)}`;
@@ -116,7 +124,10 @@ class StepScreen extends Screen {
     const series = view.entries.find(({ quantity }) => quantity.type === "series");
     const timed = step.act === "time" && !heldBack && this.#desk!.open;
     // While its timer runs, and before, a series is read one figure at a time; after that it can be mended.
-    const apart = timed && series && (series.text === "" || this.#timerRuns(view, step));
+    const apart =
+      timed &&
+      series &&
+      (series.text === "" || this.#timers(view, step).some(({ stopped }) => !stopped));
     const fields = [...view.entries, ...view.extra].filter((entry) => !(apart && entry === series));
     const asked = fields.filter(({ quantity }) => !step.if_known?.includes(quantity.id));
     const maybe = fields.filter((entry) => !asked.includes(entry));
@@ -263,11 +274,7 @@ class StepScreen extends Screen {
 
   /** Done, unless something that the step asks for is still open: that is kept, said and shown. */
   async #finish(view: View, checklist: Checklist, step: Step, drafts: Draft[]): Promise<void> {
-    const open = view.entries.filter(
-      ({ si, quantity }) =>
-        si === null && step.enter?.includes(quantity.id) && quantity.default == null,
-    );
-    const [first] = open;
+    const [first] = stillOpen(view, step);
     if (!first) {
       const judged = view.work.answer.checks([...(step.checks ?? [])]);
       // What fails is seen before the next step is.
@@ -277,18 +284,19 @@ class StepScreen extends Screen {
       return;
     }
     if (drafts.length) await this.#keep(view, drafts);
-    this.open = words.step.stillOpen(open.map(({ quantity }) => quantity.label).join(", "));
+    this.asked = true;
     focusOn(fieldId(first));
   }
 
-  #timerRuns({ work }: View, step: Step): boolean {
-    return work.visit!.timers.some((timer) => timer.step === step.id && !timer.stopped);
+  /** Another checklist may have a step of the same name. */
+  #timers({ work }: View, step: Step): TimerState[] {
+    const { checklist } = this.route;
+    return work.visit!.timers.filter((of) => of.checklist === checklist && of.step === step.id);
   }
 
   /** A timed step is done when its timer was stopped. */
-  #timeIsKept({ work }: View, step: Step): boolean {
-    const timers = work.visit!.timers.filter((timer) => timer.step === step.id && timer.stopped);
-    return timers.length > 0;
+  #timeIsKept(view: View, step: Step): boolean {
+    return this.#timers(view, step).some(({ stopped }) => stopped);
   }
 
   async #keep(view: View, drafts: Draft[]): Promise<boolean> {
@@ -331,6 +339,13 @@ class StepScreen extends Screen {
     if (next) go({ at: "step", visit: visit.id, checklist: checklist.id, step: next.id });
     else if (onward) go({ at: "checklist", visit: visit.id, checklist: checklist.id });
   }
+}
+
+/** What has to be entered before the step is done. */
+function stillOpen({ entries }: View, { enter = [] }: Step): Entry[] {
+  return entries.filter(
+    ({ si, quantity }) => si === null && enter.includes(quantity.id) && quantity.default == null,
+  );
 }
 
 customElements.define("kw-step", StepScreen);
