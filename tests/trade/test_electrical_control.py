@@ -120,6 +120,12 @@ def test_without_a_tap_the_plate_counts(trade: Trade) -> None:
     ) == pytest.approx(24)
 
 
+def test_a_tap_asks_for_the_voltage_that_is_there(trade: Trade) -> None:
+    """24 V off a 240 V tap is 20.8 V on 208 V: the plate's figure is not taken for it."""
+    given = control(transformer__primary_tap="240 V")
+    assert trade.ask(given).why("control.voltage_at_load") == ("missing", ["site.supply_voltage"])
+
+
 @pytest.mark.parametrize(
     ("va", "loads", "fits", "class_two"),
     [

@@ -24,6 +24,17 @@ from tests.trade.asking import Trade
             "room.large_enough", "fail",
             {"system.refrigerant": "R-32", "charge.total_in_system": "17 kg", "room.route": "ducted"},
         ),
+        ("transformer.is_class_two", "fail", {"transformer.va": "150 VA"}),
+        ("breaker.carries_plate", "fail", {"nameplate.mca": "31 A", "breaker.rating": "30 A"}),
+        (
+            "breaker.within_plate", "fail",
+            {"nameplate.mocp": "25 A", "supply.load_kind": "air-conditioning", "breaker.rating": "40 A"},
+        ),
+        (
+            "drop.within_planning_line", "fail",
+            {"conductor.size": "10 AWG", "supply.material": "copper", "supply.length": "5000 ft",
+             "load.current": "300 A", "supply.source_voltage": "240 V", "supply.raceway": "none"},
+        ),
     ],
 )  # fmt: skip
 def test_a_message_names_only_what_is_known(
