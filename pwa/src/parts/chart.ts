@@ -166,9 +166,7 @@ function days(visits: readonly VisitLine[], x: Scale): Tick[] {
     placed.push(tick);
     free = x(tick.at) + half;
   }
-  return last && end >= free - width(first.said) / 2
-    ? [...placed, { ...last, anchor: "end" }]
-    : placed;
+  return last && end >= free ? [...placed, { ...last, anchor: "end" }] : placed;
 }
 
 /** Of a tick's words, with the space to the next. */
