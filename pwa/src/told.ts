@@ -89,15 +89,16 @@ export function worstOn(
   return WORST.find((each) => verdicts.includes(each)) ?? null;
 }
 
-/** Whether what has these inputs rests on one of the slots, however far back. */
-function restsOn(
-  { quantities }: Bundle,
-  inputs: readonly number[],
-  slots: ReadonlySet<number>,
-): boolean {
-  const all = new Set(inputs);
+/** These slots and all that they rest on, however far back. */
+export function upstream({ quantities }: Bundle, slots: readonly number[]): Set<number> {
+  const all = new Set(slots);
   for (const each of all) for (const input of inputsOf(quantities[each]!)) all.add(input);
-  return [...all].some((slot) => slots.has(slot));
+  return all;
+}
+
+/** Whether what has these inputs rests on one of the slots. */
+function restsOn(bundle: Bundle, inputs: readonly number[], slots: ReadonlySet<number>): boolean {
+  return [...upstream(bundle, inputs)].some((slot) => slots.has(slot));
 }
 
 /** As this edition names them; those that it does not know are left out. */

@@ -1,6 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import type { Bundle } from "../src/generated/bundle.ts";
+import { lower } from "../src/words/shape.ts";
 import { sayAmended, sayReplaced } from "../src/parts/say.ts";
 import type { Speaker } from "../src/parts/say.ts";
 
@@ -29,4 +30,11 @@ test("a check, step or caution as it was first written says nothing", () => {
   assert.equal(sayReplaced(bundle, { pack: "trade" }), "");
   const replaced = { pack: "trade", because };
   assert.equal(sayReplaced(bundle, { pack: "ours", replaced }), `Changed by Our shop: ${because}`);
+});
+
+test("a title inside a sentence keeps the abbreviation it begins with", () => {
+  assert.equal(lower("Read the hold"), "read the hold");
+  assert.equal(lower("Élan"), "élan");
+  for (const title of ["DC bus voltage", "R-32 in the room", "MERV of the filter"])
+    assert.equal(lower(title), title);
 });

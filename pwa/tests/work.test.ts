@@ -4,6 +4,7 @@ import { fold } from "../src/fold.ts";
 import { Engine } from "../src/engine/index.ts";
 import { Form } from "../src/form.ts";
 import type { Bundle, Checklist } from "../src/generated/bundle.ts";
+import { decidedAt } from "../src/decided.ts";
 import { Drafts } from "../src/ledger/drafts.ts";
 import type { Draft, Ledger } from "../src/ledger/ledger.ts";
 import {
@@ -85,6 +86,14 @@ const bundle: Bundle = {
         { id: "door", act: "do", title: "Door" },
       ],
     },
+    {
+      id: "site",
+      title: "Site",
+      steps: [
+        { id: "measure", act: "read", title: "Measure", enter: ["wall.height"] },
+        { id: "judge", act: "do", title: "Judge", checks: ["wall.low"] },
+      ],
+    },
   ],
 };
 const engine = new Engine(bundle);
@@ -124,8 +133,12 @@ function set(quantity: string, si: number | null, member: string | null = null):
   return { kind: "value-set", about: ABOUT, edition: null, body };
 }
 
-function done(step: string, outcome: "done" | "skipped" | "not-applicable" = "done"): Draft {
-  const body = { checklist: "list", step, outcome, reason: "because" };
+function done(
+  step: string,
+  outcome: "done" | "skipped" | "not-applicable" = "done",
+  checklist = "list",
+): Draft {
+  const body = { checklist, step, outcome, reason: "because" };
   return { kind: "step-done", about: ABOUT, edition: null, body };
 }
 
@@ -174,6 +187,19 @@ test("a step waits until what it needs is true; false and unknown hold it back",
   const tall = workOn(await ledgerWith(set("wall.height", 4)));
   assert.equal(waitOf(tall, roof!), null);
   assert.equal(nextStep(tall, later)?.id, "roof");
+});
+
+test("a step that waits names the steps where that was decided", async () => {
+  const later = bundle.checklists![1] as Checklist;
+  const [roof] = later.steps;
+  const named = (work: Work): string[] =>
+    decidedAt(work, later, roof!).map(({ checklist, step }) => `${checklist.id}/${step.id}`);
+  // The list that judges the height takes part once one of its steps was dealt with.
+  assert.deepEqual(named(workOn(await ledgerWith(set("wall.height", 4)))), []);
+  const measured = await ledgerWith(set("wall.height", 2), done("measure", "done", "site"));
+  assert.deepEqual(named(workOn(measured)), ["site/measure"]);
+  const judged = await ledgerWith(set("wall.height", 4), done("measure", "done", "site"));
+  assert.deepEqual(named(workOn(judged)), ["site/judge"]);
 });
 
 test("the next step counts the one at hand as done", async () => {

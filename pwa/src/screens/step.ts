@@ -2,6 +2,8 @@
 import { html, nothing } from "lit";
 import type { TemplateResult } from "lit";
 import { chartsOfStep } from "../charts.ts";
+import { decidedAt } from "../decided.ts";
+import type { Place } from "../decided.ts";
 import { Desk } from "../desk.ts";
 import type { View } from "../desk.ts";
 import type { TimerState } from "../book.ts";
@@ -25,7 +27,7 @@ import { clearedBy, heldBackBy, nextStep, waitOf } from "../work.ts";
 import type { Wait } from "../work.ts";
 import { words } from "../words/index.ts";
 import { stateOfStep } from "./checklist.ts";
-import { heldBack, results, waits, wayFrom } from "./step_said.ts";
+import { heldBack, placeOf, results, waits, wayFrom } from "./step_said.ts";
 
 type Outcome = StepDone["outcome"];
 
@@ -83,6 +85,8 @@ class StepScreen extends Screen {
     const open = stillOpen(view, step);
     const way = wayFrom(view, checklist, visit);
     const wait = state ? null : waitOf(view.work, step);
+    // What is missing has a way of its own.
+    const decided = wait && !wait.needs.length ? decidedAt(view.work, checklist, step) : [];
     return html`<main tabindex="-1">
         ${up}
         <h1>${step.title}</h1>
@@ -102,7 +106,7 @@ class StepScreen extends Screen {
               ? heldBack(held, this.route)
               : nothing
         }
-        ${wait ? waits(view, wait, way) : nothing}
+        ${wait ? waits(view, wait, decided, visit, way) : nothing}
         ${this.#entry(view, checklist, step, (held.length > 0 && !state) || wait !== null)}
         <div id=${SAID} tabindex="-1">${results(view, step, visit, way)}</div>
         ${charts(view, chartsOfStep(view.work.engine.bundle, step), {})}
@@ -116,7 +120,7 @@ class StepScreen extends Screen {
         </p>
         ${this.#otherWays(view, checklist, step)}
       </main>
-      ${this.#bar(view, checklist, step, held, wait)}`;
+      ${this.#bar(view, checklist, step, held, wait, decided)}`;
   }
 
   #entry(view: View, checklist: Checklist, step: Step, heldBack: boolean): TemplateResult {
@@ -229,6 +233,7 @@ class StepScreen extends Screen {
     step: Step,
     held: Step[],
     wait: Wait | null,
+    [again]: Place[],
   ): TemplateResult {
     const { visit, checklist: list } = this.route;
     const next = nextStep(view.work, checklist, step.id);
@@ -258,7 +263,10 @@ class StepScreen extends Screen {
     }
     if (wait) {
       const keep = { label: words.step.keep, press: () => void this.#keep(view, drafts) };
-      return bar([all, drafts.length ? keep : onward]);
+      if (drafts.length) return bar([all, keep]);
+      if (!again) return bar([all, onward]);
+      const href = placeOf(again, visit);
+      return bar([all, { label: words.step.again(again.step.title), href }]);
     }
     if (step.act === "sign") {
       const href = pathOf({ at: "sign", visit, checklist: list, step: step.id });

@@ -1,6 +1,7 @@
 /** What a step says beside its fields: what holds it back, where what is missing is asked, and what came of it. */
 import { html, nothing } from "lit";
 import type { TemplateResult } from "lit";
+import type { Place } from "../decided.ts";
 import { membersFor } from "../desk.ts";
 import type { View } from "../desk.ts";
 import { Unknown } from "../engine/index.ts";
@@ -36,12 +37,33 @@ export function heldBack(held: readonly Step[], { visit, checklist }: At): Templ
   </div>`;
 }
 
-export function waits(view: View, wait: Wait, way: WayTo): TemplateResult {
+export const placeOf = ({ checklist, step }: Place, visit: string): string =>
+  pathOf({ at: "step", visit, checklist: checklist.id, step: step.id });
+
+export function waits(
+  view: View,
+  wait: Wait,
+  decided: readonly Place[],
+  visit: string,
+  way: WayTo,
+): TemplateResult {
   return html`<div class="verdict caution">
     ${sign("held", "caution")}
     <div>
       <b>${wait.held}</b>
       ${needs(view.to, wait.needs, way)}
+      ${
+        decided.length
+          ? html`<div class="needs">
+              ${decided.map(
+                (place) =>
+                  html`<a class="press small" href=${placeOf(place, visit)}
+                    >${place.step.title}</a
+                  >`,
+              )}
+            </div>`
+          : nothing
+      }
     </div>
   </div>`;
 }

@@ -1,8 +1,7 @@
 /** Every text of the phone app, in English. Another language is another file with the same keys. */
 import type { Refusal } from "../bundle/update.ts";
 import type { Alarm } from "../ledger/schema.ts";
-
-const count = (n: number, one: string, many: string): string => `${n} ${n === 1 ? one : many}`;
+import { count, lower } from "./shape.ts";
 
 const MONTHS = "Jan Feb Mar Apr May June July Aug Sep Oct Nov Dec".split(" ");
 
@@ -252,7 +251,7 @@ export const en = {
     closeAsk:
       "Nothing more can be entered after that. Everything written stays and goes to the office.",
     closeYes: "Yes, close it",
-    next: (what: string): string => `Next: ${what.charAt(0).toLowerCase()}${what.slice(1)}`,
+    next: (what: string): string => `Next: ${lower(what)}`,
     otherRules: (n: number): string =>
       `This visit goes by the rules it was begun with. Rules ${n} are newer.`,
     moveRules: (n: number): string => `Go on with rules ${n}`,
@@ -297,7 +296,8 @@ export const en = {
       "open-again": "Open again",
     },
     first: "First do this",
-    firstDo: (what: string): string => `First: ${what.charAt(0).toLowerCase()}${what.slice(1)}`,
+    firstDo: (what: string): string => `First: ${lower(what)}`,
+    again: (what: string): string => `Again: ${lower(what)}`,
     stillOpen: (what: string): string => `Still open: ${what}.`,
     heldBy: (what: string): string => `first: ${what}`,
     unsure: "not known yet whether it applies",
@@ -421,8 +421,7 @@ export const en = {
     row: (table: string): string => `Row of ${table}`,
     source: "Source",
     entered: "Entered by a person",
-    toCalculator: (title: string): string =>
-      title ? `Back to ${title.charAt(0).toLowerCase()}${title.slice(1)}` : "Back",
+    toCalculator: (title: string): string => (title ? `Back to ${lower(title)}` : "Back"),
   },
 
   entry: {

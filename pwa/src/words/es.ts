@@ -2,9 +2,7 @@
 import type { Alarm } from "../ledger/schema.ts";
 import type { Refusal } from "../bundle/update.ts";
 import type { Words } from "./index.ts";
-
-const count = (n: number, one: string, many: string): string => `${n} ${n === 1 ? one : many}`;
-const lower = (text: string): string => text.charAt(0).toLowerCase() + text.slice(1);
+import { count, lower } from "./shape.ts";
 
 const MONTHS = "ene feb mar abr may jun jul ago sep oct nov dic".split(" ");
 
@@ -342,6 +340,7 @@ export const es: Words = {
     },
     first: "Antes haga esto",
     firstDo: (what: string): string => `Antes: ${lower(what)}`,
+    again: (what: string): string => `Otra vez: ${lower(what)}`,
     stillOpen: (what: string): string => `Aún falta: ${what}.`,
     heldBy: (what: string): string => `antes: ${what}`,
     unsure: "aún no se sabe si aplica",
