@@ -8,6 +8,7 @@ from math import log, pi
 import psychrolib
 import pytest
 from CoolProp.CoolProp import PropsSI
+from fluids.atmosphere import ATMOSPHERE_1976
 from scipy.optimize import brentq
 
 from tests.trade.asking import Trade
@@ -87,6 +88,40 @@ def test_surface_over_the_whole_range(trade: Trade, tube: str, thickness: float)
         )
         found = asked.number("insulation.surface_temperature", "degF")
         assert found == pytest.approx(surface(tube, thickness, line, air), abs=0.15), (line, air)
+
+
+@pytest.mark.parametrize(("line", "air"), [(20, 60), (45, 80), (45, 130), (110, 60)])
+def test_air_is_that_of_the_standard_atmosphere(trade: Trade, line: int, air: int) -> None:
+    """Viscosity and conductivity as fluids has them, 1006 J/(kg·K), 287.05 J/(kg·K): within 0.001 °F."""
+    outer = (0.375 + 0.75) * INCH
+
+    def excess(at: float) -> float:
+        mean = (at + kelvin(air)) / 2
+        viscosity = ATMOSPHERE_1976.viscosity(mean)
+        conductivity = ATMOSPHERE_1976.thermal_conductivity(mean)
+        prandtl = 1006 * viscosity / conductivity
+        density = 101325 / (287.05 * mean)
+        rayleigh = (
+            9.80665 / mean * abs(kelvin(air) - at) * (2 * outer) ** 3 * prandtl
+            * (density / viscosity) ** 2
+        )  # fmt: skip
+        nusselt = (
+            0.6 + 0.387 * rayleigh ** (1 / 6) / (1 + (0.559 / prandtl) ** (9 / 16)) ** (8 / 27)
+        ) ** 2
+        convected = pi * conductivity * nusselt * (kelvin(air) - at)
+        radiant = pi * 2 * outer * 0.9 * 5.67037442e-8 * (kelvin(air) ** 4 - at**4)
+        through = 2 * pi * 0.27 * W_PER_M_K * (at - kelvin(line)) / log(outer / (0.375 * INCH))
+        return float(through - convected - radiant)
+
+    ends = sorted((kelvin(line), kelvin(air)))
+    expected = brentq(excess, ends[0], ends[1], xtol=1e-9) * 1.8 - 459.67
+    given = pipe(line__surface_temperature=f"{line} °F", air__dry_bulb=f"{air} °F")
+    found = trade.ask(given).number("insulation.surface_temperature", "degF")
+    assert found == pytest.approx(expected, abs=0.001)
+
+
+def test_heat_of_dry_air() -> None:
+    assert PropsSI("C", "T", 300, "P", 101325, "Air") == pytest.approx(1006, rel=0.001)
 
 
 @pytest.mark.parametrize("k", [0.2, 0.27, 0.35])
