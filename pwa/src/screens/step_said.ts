@@ -97,10 +97,10 @@ export function results(view: View, step: Step, visit: string, way: WayTo): Temp
     (work.engine.bundle.calculators.find((each) => show.some((id) => each.show.includes(id)))?.id ??
       "");
   const lines = show.flatMap((id) =>
-    membersFor(work, id, {}).flatMap((member, _, all) => {
+    membersFor(work, id, {}).flatMap((member) => {
       const value = work.answer.value(id, member ?? undefined);
-      const off = value instanceof Unknown && value.why === "not-applicable";
-      if (off && all.length > 1) return [];
+      // One that does not apply is shown where the rules say why.
+      if (value instanceof Unknown && value.detail.code === "when") return [];
       const href = pathOf({
         ...{ at: "result", visit, calculator: home, quantity: id },
         ...(member ? { member } : {}),
