@@ -499,7 +499,42 @@ def test_breaker_over_the_wire(trade: Trade, breaker: str | None, verdict: str) 
     assert trade.ask(given).verdict("breaker.fits_wire") == verdict
 
 
-@pytest.mark.parametrize(("amps", "verdict"), [("28.4 A", "pass"), ("28.5 A", "fail")])
+@pytest.mark.parametrize(
+    ("amps", "verdict"),
+    # 10 AWG in the heat carries 28.4 A; 125 % of 28 A are the 35 A of its terminals, where no factor counts.
+    [("28 A", "pass"), ("28.1 A", "caution"), ("28.4 A", "caution"), ("28.5 A", "fail")],
+)
 def test_load_over_the_wire(trade: Trade, amps: str, verdict: str) -> None:
     asked = trade.ask(wire(supply__ambient="140 °F", load__current=amps))
     assert asked.verdict("conductor.carries_load") == verdict
+
+
+@pytest.mark.parametrize(
+    ("size", "kind", "verdict"),
+    # 10 kW at 240 V is 41.67 A, and 52.1 A as heat: 8 AWG carries 50 A, 6 AWG 65 A.
+    [
+        ("8 AWG", "electric-heat", "fail"),
+        ("6 AWG", "electric-heat", "pass"),
+        ("8 AWG", "other", "caution"),
+        ("8 AWG", "", "caution"),
+        ("6 AWG", "", "pass"),
+    ],
+)
+def test_a_load_of_hours_counts_a_quarter_more(
+    trade: Trade, size: str, kind: str, verdict: str
+) -> None:
+    """NFPA 70-2023 424.4(B) of electric heat; 210.19(A)(1) of any continuous load, at the terminals."""
+    given = wire(conductor__size=size, load__current="41.67 A")
+    given |= {"supply.load_kind": kind} if kind else {}
+    assert trade.ask(given).verdict("conductor.carries_load") == verdict
+
+
+def test_the_wire_for_drop_carries_heat_at_a_quarter_more(trade: Trade) -> None:
+    """39 A is within the 40 A of 8 AWG at 60 °C; as heat 48.75 A asks for 6 AWG. A plate's MCA holds it already."""
+    short = drop(supply__length="5 ft", load__current="39 A", conductor__size="8 AWG")
+    assert trade.ask(short)["drop.least_conductor"] == "8 AWG"
+    heat = short | {"supply.load_kind": "electric-heat"}
+    assert trade.ask(heat)["drop.least_conductor"] == "6 AWG"
+    assert trade.ask(heat).verdict("drop.wire_carries_current") == "caution"
+    plate = trade.ask(heat | {"nameplate.mca": "48.7 A"})
+    assert plate.number("drop.current_to_carry") == pytest.approx(48.7)
