@@ -48,6 +48,9 @@ class Calendar:
                 slot = self.slot(names, "date", place)
                 inputs.add(slot)
                 parts.append([head, ["q", slot], ["date", _day(day, place)]])
+        if form.since and form.until and _day(form.since, place) > _day(form.until, place):
+            what = f"the last day, {form.until}, is before the first, {form.since}"
+            raise RuleFault(place, "E306", what, "write the earlier day under from")
         if form.editions:
             slot = self.slot(names, "edition", place)
             inputs.add(slot)

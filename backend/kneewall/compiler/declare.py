@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 from typing import Any, Final, TypeVar
 
-from kneewall.bundle import Choices, Column, Expr, Holds, Option, Source, SourceRef
+from kneewall.bundle import Choices, Column, Expr, Holds, Option, Source, SourceRef, Unit
 from kneewall.compiler.calendar import Calendar
 from kneewall.compiler.errors import CompileError, Fault, Place, RuleFault, nearest, refuse_keyword
 from kneewall.compiler.kept import Kept
@@ -163,12 +163,24 @@ class Declared:
         if unit == "flag":
             return FLAG
         name = self.unit_id(unit, place)
-        if not name:
+        if not name and not kind:
             return Type()
-        found = self.edges.units[name]
-        if kind and (kind not in KINDS or found.point):
-            raise RuleFault(place, "E303", f"{unit} cannot be of kind {kind!r}")
+        found = self.edges.units.get(name)
+        if found is None or (kind and not self._of_kind(found, kind)):
+            what = f"{unit or 'a bare number'} cannot be of kind {kind!r}"
+            raise RuleFault(place, "E303", what, "leave kind out, or take a unit of that kind")
         return Type(dimension=self.names.units.dimensions[name], kind=kind or found.kind)
+
+    def _of_kind(self, unit: Unit, kind: str) -> bool:
+        """Whether amounts in this unit may be of a kind: some unit of its dimension is."""
+        return (
+            kind in KINDS
+            and not unit.point
+            and any(
+                other.kind == kind and other.dimension == unit.dimension
+                for other in self.edges.units.values()
+            )
+        )
 
     def column_type(self, column: Column) -> Type:
         """The type of a column of a table or series."""
@@ -214,7 +226,9 @@ class Declared:
             single = self.unit_type(form.unit, form.kind, item.place("unit"))
             return Type("list", item=single) if form.type == "list" else single
         if form.unit or form.kind:
-            raise RuleFault(item.place("unit"), "E106", f"a {form.type} has no unit")
+            raise RuleFault(
+                item.place("unit"), "E106", f"a {form.type} has no unit", "leave unit and kind out"
+            )
         simple = {"flag": FLAG, "text": TEXT, "date": self.names.date_type}
         if form.type in simple:
             return simple[form.type]
@@ -234,7 +248,12 @@ class Declared:
     def series_columns(self, item: Item[QuantityForm]) -> list[Column]:
         columns = item.form.columns
         if len(columns) != 2:
-            raise RuleFault(item.place("columns"), "E106", "a series has two columns")
+            raise RuleFault(
+                item.place("columns"),
+                "E106",
+                "a series has two columns",
+                "write columns: {time: min, reading: micron}",
+            )
         for name in columns:
             refuse_keyword(name, item.place("columns", name))
         return [
@@ -271,7 +290,9 @@ class Declared:
                 raise RuleFault(place, "E106", f"a choice of {name} has no name", "write one")
             spellings = {s.casefold() for s in (option.value, option.label, *option.spellings)}
             for spelling in sorted(spellings & seen):
-                raise RuleFault(place, "E202", f"{spelling!r} names two choices of {name}")
+                raise RuleFault(
+                    place, "E202", f"{spelling!r} names two choices of {name}", "leave it to one"
+                )
             seen |= spellings
         return Choices(
             label=form.label,

@@ -165,7 +165,11 @@ def read_packs(folders: list[Path], faults: list[Fault], kept: Kept) -> Items:
                 _words(path, pack, items, faults, kept)
             elif path.name != "pack.yaml":
                 _file(path, folder, pack, items, faults, kept)
-        if (folder / "units.csv").is_file():
+        if items.units and (folder / "units.csv").is_file():
+            what = "the units are listed by an earlier pack"
+            place = Place(f"{_shown(folder)}/units.csv", 1, 1)
+            faults.append(Fault(place, "E701", what, "leave this file out"))
+        elif (folder / "units.csv").is_file():
             _units(folder / "units.csv", items, faults, kept)
     return items
 

@@ -224,7 +224,9 @@ def build_function(there: Declared, name: str, item: Item[FunctionForm]) -> Func
     node = formula.read("", result, name, bound)
     if formula.inputs:
         place = item.place("formula")
-        raise RuleFault(place, "E402", f"{name} may use only its parameters and tables")
+        raise RuleFault(
+            place, "E402", f"{name} may use only its parameters and tables", "add a parameter"
+        )
     for parameter in bound:
         if parameter not in formula.bound:
             what = f"the formula of {name} does not use {parameter}"

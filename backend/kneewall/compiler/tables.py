@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-import re
-from dataclasses import dataclass, field
 from itertools import pairwise, product
-from pathlib import Path
 from typing import Any, Final
 
 from kneewall.bundle import (
@@ -21,108 +18,18 @@ from kneewall.bundle import (
 )
 from kneewall.compiler.calendar import ROW_CONDITIONS
 from kneewall.compiler.declare import Declared
-from kneewall.compiler.errors import Fault, Place, RuleFault, nearest, refuse_keyword
+from kneewall.compiler.errors import Fault, Place, RuleFault, nearest
 from kneewall.compiler.names import Interpolation, TableInfo
 from kneewall.compiler.packs import Item
-from kneewall.compiler.reader import Cell, is_file, read_csv, read_text
+from kneewall.compiler.reader import Cell
 from kneewall.compiler.schema import RowsForm, TableForm
+from kneewall.compiler.sheets import NOTES, Sheet, read_column, read_sheet
 from kneewall.engine.engine import seconds
 from kneewall.engine.numbers import close
 from kneewall.reading import Edges, ReadingError, round12, split_number
 
-_HEADER: Final = re.compile(r"([a-z][a-z0-9_]*) \[([^\]]+)\]")
-PLAIN: Final = {"number", "text", "flag", "date"}
 MOST_ALIKE: Final = 100
 """Rows of the same keys that hold at different times: each is compared with each."""
-NOTES: Final = {"source", "because", "replaces"}
-"""Columns about a row itself: its own source, and what it replaces and why."""
-
-
-@dataclass
-class Sheet:
-    """Rows as one pack wrote them."""
-
-    item: Item[Any]
-    columns: list[Column]
-    places: list[Place]
-    rows: list[list[Cell]]
-    written: list[list[Cell]]
-    """Those and the header."""
-    notes: dict[str, int] = field(default_factory=dict)
-
-    def note(self, row: list[Cell], name: str) -> str:
-        return row[self.notes[name]].text if name in self.notes else ""
-
-
-def read_sheet(there: Declared, item: Item[TableForm] | Item[RowsForm]) -> Sheet:
-    """The CSV of a table or of rows for one, with its header read. Raises `RuleFault`."""
-    form = item.form
-    if form.file:
-        path = Path(item.document.file).parent / form.file
-        if ".." in Path(form.file).parts or Path(form.file).is_absolute():
-            what = f"{form.file} is outside its folder"
-            raise RuleFault(item.place("file"), "E108", what, "put it beside this file")
-        if not is_file(path):
-            beside = [found.name for found in path.parent.glob("*.csv")]
-            what = f"there is no file {form.file} beside this one"
-            mend = nearest(form.file, beside) or "save the table as CSV under this name"
-            raise RuleFault(item.place("file"), "E108", what, mend)
-        text = read_text(path, path.as_posix())
-        rows = there.kept.text(
-            ("csv", path.as_posix()), text, lambda: read_csv(text, path.as_posix())
-        )
-    else:
-        start = item.place("rows")
-        first = Place(start.file, start.line + 1, 1)
-        key = ("rows", first.file, str(first.line))
-        rows = there.kept.text(key, form.rows, lambda: read_csv(form.rows, start.file, first))
-    if not rows:
-        place = item.place("file" if form.file else "rows")
-        raise RuleFault(place, "E111", "the table has no header")
-    sheet = Sheet(item, [], [], rows[1:], rows)
-    for index, cell in enumerate(rows[0]):
-        if cell.text in NOTES:
-            sheet.notes[cell.text] = index
-            sheet.columns.append(Column(name=cell.text, type="text"))
-            sheet.places.append(cell.place)
-            continue
-        found = _HEADER.fullmatch(cell.text)
-        if not found:
-            what = f"{cell.text!r} is not a column"
-            raise RuleFault(cell.place, "E111", what, _as_column(cell.text))
-        sheet.columns.append(read_column(there, found[1], found[2], cell.place))
-        sheet.places.append(cell.place)
-    names = [column.name for column in sheet.columns]
-    for index, name in enumerate(names):
-        if name in names[:index]:
-            raise RuleFault(sheet.places[index], "E111", f"the column {name} stands twice")
-    return sheet
-
-
-def _as_column(text: str) -> str:
-    """How a heading may be written that is no column."""
-    found = re.fullmatch(r"\s*([^\[(]*?)\s*(?:[\[(]\s*(.*?)\s*[\])])?\s*", text)
-    name = re.sub(r"\W+", "_", found[1].lower()).strip("_") if found else ""
-    if not name:
-        return "write name [unit], or leave out the comma before it"
-    kind = found[2] if found and found[2] else "unit"
-    plain = "; without a unit [number], [text], [flag] or [date]" if kind == "unit" else ""
-    return f"write {name} [{kind}]{plain}"
-
-
-def read_column(there: Declared, name: str, kind: str, place: Place) -> Column:
-    """A column of this name and unit, choice list or plain type. Raises `RuleFault`."""
-    refuse_keyword(name, place)
-    if kind in PLAIN:
-        return Column(name=name, type=kind)  # type: ignore[arg-type]
-    if kind in there.edges.choices:
-        return Column(name=name, type="choice", choices=kind)
-    try:
-        return Column(name=name, unit=there.edges.find_unit(kind))
-    except ReadingError:
-        known = [*there.edges.choices, *there.edges.spellings, *PLAIN]
-        what = f"[{kind}] is no unit, choice list or type"
-        raise RuleFault(place, "E301", what, nearest(kind, known)) from None
 
 
 class TableReader:
@@ -134,7 +41,8 @@ class TableReader:
         form = item.form
         if bool(form.file) + bool(form.rows) + bool(form.columns) != 1:
             what = "a table has exactly one of file, rows, columns"
-            raise RuleFault(item.key_place(), "E106", what)
+            mend = "write the file, or the rows, or columns for a later pack to fill"
+            raise RuleFault(item.key_place(), "E106", what, mend)
         self.sheets: list[Sheet] = []
         if form.columns:
             self.columns = []
@@ -215,6 +123,8 @@ class TableReader:
                 with self.there.collecting():
                     at = self._add(sheet, row, rows, marks)
                     firsts[at : at + 1] = [row[0].place]
+        if len(self.there.faults) == before:
+            self._ending_in_order(rows, firsts)
         wrong = len(self.there.faults) > before
         if self.item.pack in self.there.answerable:
             self._refuse_unused(asked)
@@ -306,7 +216,7 @@ class TableReader:
         try:
             return read_cell(cell.text, column, self.there.edges)
         except (ReadingError, ValueError) as error:
-            what = f"column {chr(65 + index % 26)} ({column.name}): {error}"
+            what = f"column {letters(index)} ({column.name}): {error}"
             raise RuleFault(cell.place, "E112", what) from None
 
     def _refuse_unused(self, asked: set[str]) -> None:
@@ -314,6 +224,13 @@ class TableReader:
             if column.name not in asked:
                 what = f"no formula uses the column {column.name}"
                 self.there.faults.append(Fault(place, "E204", what, "leave it out"))
+
+    def _ending_in_order(self, rows: list[list[Scalar | None]], firsts: list[Place]) -> None:
+        for row, place in zip(rows, firsts, strict=True):
+            if not self._overlap(row, row):
+                what = "this row ends before it begins to hold"
+                mend = "write the earlier day or edition first"
+                self.there.faults.append(Fault(place, "E112", what, mend))
 
     def _unique(self, rows: list[list[Scalar | None]], firsts: list[Place]) -> None:
         """No two rows with the same keys that hold at the same time."""
@@ -375,6 +292,12 @@ class TableReader:
             raise RuleFault(
                 self.item.place("complete"), "E115", what, "give each combination a row"
             )
+
+
+def letters(index: int) -> str:
+    """A column from 0 as spreadsheets call it: A, Z, AA."""
+    more, last = divmod(index, 26)
+    return (letters(more - 1) if more else "") + chr(65 + last)
 
 
 def read_cell(text: str, column: Column, edges: Edges) -> Scalar | None:
@@ -445,5 +368,6 @@ def prove_interpolation(use: Interpolation, table: Table, info: TableInfo) -> Fa
                 use.place,
                 "E114",
                 f"{name} is transformed by {table.transform[name]}, but is not above zero everywhere",
+                "leave transform out, or the row",
             )
     return None

@@ -124,7 +124,7 @@ def _mend(a: Type, b: Type) -> str:
         return 'write quantity(3, "percent") for 3 %'
     if "gauge" in kinds:
         return "take absolute(p, atmosphere) or gauge(P, atmosphere)"
-    if "temperature" in kinds:
+    if "[temperature]" in a.dimension:
         return "take absolute(t), point(T) or a difference of two temperatures"
     return "convert one side"
 

@@ -249,10 +249,14 @@ class Views:
                 form = StepForm(id=step_id, **written)
                 ids = [step.id for step, _, _ in steps]
                 target = step_id if amended.replaced else follows
+                mend = "name the step that this one follows"
+                if not target:
+                    raise RuleFault(amended.key_place(), "E105", "follows is missing", mend)
                 if target not in ids:
-                    what = f"no step is called {target!r}" if target else "follows is missing"
-                    mend = nearest(target, ids) or "name the step that this one follows"
-                    raise RuleFault(amended.place("follows"), "E201", what, mend)
+                    what = f"no step is called {target!r}"
+                    raise RuleFault(
+                        amended.place("follows"), "E201", what, nearest(target, ids) or mend
+                    )
                 place = ids.index(target)
                 if amended.replaced:
                     steps[place] = (form, amended, ())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any, Final
 
 from kneewall.bundle import Calculator, Check, Checklist, Expr, Piece, Quantity, Step, Verdict
@@ -26,10 +27,13 @@ WARNINGS: Final = {
     "W109": "two results have the same label",
     "W110": "texts have no words in a language that was begun",
     "W111": "a later pack overrules a worked example",
+    "W112": "no table is filled from this file",
 }
 """Every number with its meaning; a fixture for each is in the tests."""
 INSIDE: Final = ("demo", "memory")
 """Kinds of source that come from the project itself."""
+_OF_THE_PACK: Final = re.compile(r"units\.csv|[a-z]{2}(-[A-Z]{2})?\.(seen|terms)\.csv")
+"""Files beside the rules that fill no table."""
 _AFTER_STOP: Final = re.compile(r"[.!?][\"”)]?\s+[\"“(]?(\w)")
 
 
@@ -61,6 +65,17 @@ class _Look:
         for table in self.bundle.tables:
             place = self.items.tables[table.id].key_place()
             yield from (Fault(place, *found) for found in Rows(self.bundle, table).found())
+        yield from self._idle_files()
+
+    def _idle_files(self) -> Iterator[Fault]:
+        sheets: list[Item[Any]] = [*self.items.tables.values(), *self.items.rows.values()]
+        named = {Path(item.document.file).parent / item.form.file for item in sheets}
+        for folder in sorted({item.folder for item in sheets}):
+            for path in sorted(folder.rglob("*.csv")):
+                if path not in named and not _OF_THE_PACK.fullmatch(path.name):
+                    what = f"no table names the file {path.name}"
+                    mend = "name it under file, or take it away"
+                    yield Fault(Place(path.as_posix(), 1, 1), "W112", what, mend)
 
     # -- conditions
 

@@ -28,7 +28,9 @@ def build_example(there: Declared, views: Views, item: Item[ExampleForm]) -> Exa
         place = item.place("given", written)
         quantity = _quantity(there, views, name, item, "given", written)
         if quantity.tree is not None:
-            raise RuleFault(place, "E602", f"{name} is derived and cannot be given")
+            raise RuleFault(
+                place, "E602", f"{name} is derived and cannot be given", "name it under expect"
+            )
         value = _value(there, quantity, text, place)
         if quantity.scope not in counts:
             _member(there, quantity, member, place)
@@ -36,7 +38,8 @@ def build_example(there: Declared, views: Views, item: Item[ExampleForm]) -> Exa
             continue
         key = _member(there, quantity, member, place)
         if key in given.setdefault(name, {}):
-            raise RuleFault(place, "E602", f"{name} is given twice for member {key}")
+            what = f"{name} is given twice for member {key}"
+            raise RuleFault(place, "E602", what, "keep one of them")
         counts[quantity.scope] = max(counts[quantity.scope], int(key))
         given[name][key] = value
     return Example(
