@@ -60,3 +60,33 @@ def test_every_calculator_of_the_trade_has_its_chapter() -> None:
         assert not {e.id for e in chapter.between} & {e.id for e in chapter.found}
         for grid in chapter.tables:
             assert all(len(row) == len(grid.head) for row in grid.rows)
+
+
+def test_the_functions_that_formulas_call_are_printed(office: OfficeDouble) -> None:
+    """A formula that ends in the name of a function tells nothing; the function stands in the same chapter."""
+    book = Handbook(compile_packs([RULES]))
+    named = {function.id for function in book.bundle.functions}
+    for calculator in book.bundle.calculators:
+        chapter = book.chapter(calculator.id)
+        assert chapter
+        printed = {one.head.partition("(")[0]: one for one in chapter.functions}
+        rules = [rule for e in [*chapter.found, *chapter.between] for rule, _ in e.rules]
+        rules += [one.rule for one in [*chapter.functions, *chapter.limits]]
+        called = {name for rule in rules for name in re.findall(r"(\w+)\(", rule)} & named
+        assert called == set(printed), calculator.id
+        assert all(one.rule and one.source.title for one in chapter.functions)
+    friction = book.chapter("duct-friction")
+    assert friction
+    rules = {one.head: one.rule for one in friction.functions}
+    assert "log10" in rules["friction_root(roughness_ratio, reynolds)"]
+
+
+def test_common_practice_is_said_once() -> None:
+    book = Handbook(compile_packs([RULES]))
+    chapter = book.chapter("filter")
+    assert chapter
+    (source,) = {
+        source for e in chapter.found for _, source in e.rules if "airflow" in source.place
+    }
+    assert (source.title, source.doubt) == ("Common practice of the trade", "from memory")
+    assert all(not source.doubt for e in chapter.found for _, source in e.rules if not source.place)

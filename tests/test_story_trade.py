@@ -113,6 +113,13 @@ def all_done(hand: Hand, visit: str, lists: list[str]) -> None:
         expect(line).to_contain_text(re.compile(r"(\d+) of \1 steps"))
 
 
+def formulas_fit(hand: Hand, chapter: str) -> None:
+    """The longest formulas of the trade do not push the handbook over the edge of the phone."""
+    hand.go(f"/handbook/{chapter}")
+    expect(hand.page.get_by_role("heading", name="On the way there")).to_be_visible()
+    assert hand.page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
 def read_at_the_office(hand: Hand, visit: str) -> Locator:
     """The phone sends all it has; the office computes it again and finds the same."""
     hand.office.start()
@@ -156,6 +163,7 @@ def test_a_whole_job(office: PhoneOffice, tmp_path: Path, job: Job, light: str) 
         for name in job.lists:
             work.through(name)
         all_done(hand, visit, job.lists)
+        formulas_fit(hand, "balance-point")
         page = read_at_the_office(hand, visit)
         for said in job.said:
             expect(page).to_contain_text(said)

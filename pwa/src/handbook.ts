@@ -1,6 +1,14 @@
 /** What a calculator rests on, and what in an edition nobody has confirmed. Pure. */
 import { inputsOf } from "./engine/written.ts";
-import type { Bundle, Calculator, Expr, Quantity, SourceRef, Table } from "./generated/bundle.ts";
+import type {
+  Bundle,
+  Calculator,
+  Expr,
+  Function,
+  Quantity,
+  SourceRef,
+  Table,
+} from "./generated/bundle.ts";
 
 export interface Chapter {
   found: Quantity[];
@@ -8,6 +16,8 @@ export interface Chapter {
   between: Quantity[];
   entered: Quantity[];
   tables: Table[];
+  /** What the formulas call. */
+  functions: Function[];
 }
 
 export function chapterOf(bundle: Bundle, calculator: Calculator): Chapter {
@@ -28,21 +38,35 @@ export function chapterOf(bundle: Bundle, calculator: Calculator): Chapter {
     ...below.flatMap(({ tree, when }) => [tree, when]),
     ...checks.flatMap(({ when, fail, caution }) => [when, fail, caution]),
   ];
-  const read = new Set(trees.flatMap((tree) => [...tablesIn(bundle, tree)]));
+  const tables = new Set<number>();
+  const functions = new Set<number>();
+  for (const tree of trees) readIn(bundle, tree, tables, functions);
   return {
     found: named(calculator.show),
     between: below.filter(({ id, tree }) => tree != null && !calculator.show.includes(id)),
     entered: named([...calculator.enter, ...(calculator.if_known ?? [])]),
-    tables: [...read].map((place) => bundle.tables[place]!),
+    tables: [...tables].map((place) => bundle.tables[place]!),
+    functions: [...functions].map((place) => bundle.functions![place]!),
   };
 }
 
-function* tablesIn(bundle: Bundle, tree: Expr | null | undefined): Generator<number> {
+/** Adds the tables that a tree reads and the functions that it calls, also through functions, by their place. */
+function readIn(
+  bundle: Bundle,
+  tree: Expr | null | undefined,
+  tables: Set<number>,
+  functions: Set<number>,
+): void {
   if (!Array.isArray(tree)) return;
   const [head, first] = tree;
-  if (/^(row|first|last|rows|interp)$/.test(String(head)) && typeof first === "number") yield first;
-  if (head === "fn") yield* tablesIn(bundle, bundle.functions?.[Number(first)]?.tree);
-  for (const part of tree.slice(1)) yield* tablesIn(bundle, part);
+  if (typeof first === "number") {
+    if (/^(row|first|last|rows|interp)$/.test(String(head))) tables.add(first);
+    if (head === "fn" && !functions.has(first)) {
+      functions.add(first);
+      readIn(bundle, bundle.functions?.[first]?.tree, tables, functions);
+    }
+  }
+  for (const part of tree.slice(1)) readIn(bundle, part, tables, functions);
 }
 
 /** Something that names a source; `label` is what people call it. */

@@ -1,5 +1,6 @@
 import { deepStrictEqual, ok, strictEqual } from "node:assert";
 import { test } from "node:test";
+import { written } from "../src/engine/written.ts";
 import type { Bundle } from "../src/generated/bundle.ts";
 import { chapterOf, toConfirm } from "../src/handbook.ts";
 
@@ -30,8 +31,13 @@ const bundle: Bundle = {
   functions: [
     {
       ...{ id: "f", parameters: ["x"], source: { of: "print" } },
-      tree: ["row", 0, -1, 1, 0, ["p", 0]],
+      tree: ["+", ["row", 0, -1, 1, 0, ["p", 0]], ["fn", 1, ["p", 0], 2]],
     },
+    {
+      ...{ id: "g", parameters: ["width", "height"], source: { of: "print" } },
+      tree: ["*", ["p", 0], ["p", 1]],
+    },
+    { id: "uncalled", parameters: [], source: { of: "print" }, tree: 1 },
   ],
   checks: [
     {
@@ -52,12 +58,13 @@ const bundle: Bundle = {
 };
 
 test("a chapter holds what leads to its results and to its checks, and the tables read on the way", () => {
-  const { found, between, entered, tables } = chapterOf(bundle, bundle.calculators[0]!);
+  const { found, between, entered, tables, functions } = chapterOf(bundle, bundle.calculators[0]!);
   const ids = (all: readonly { id: string }[]): string[] => all.map(({ id }) => id);
   deepStrictEqual(ids(found), ["a.answer"]);
   deepStrictEqual(ids(between), ["a.way", "a.limit"]);
   deepStrictEqual(ids(entered), ["a.asked"]);
   deepStrictEqual(ids(tables), ["read"]);
+  deepStrictEqual(ids(functions), ["f", "g"]);
 });
 
 test("what nobody has confirmed is told by its source, memory first, prints only where in doubt", () => {
@@ -72,4 +79,9 @@ test("what nobody has confirmed is told by its source, memory first, prints only
   );
   ok(!found.some(([, all]) => all.some(({ id }) => id === "a.other")));
   strictEqual(found.length, 3);
+});
+
+test("a function is written with its own parameters", () => {
+  const [, g] = bundle.functions!;
+  deepStrictEqual(written(bundle, g!.tree, g!.parameters), "width * height");
 });

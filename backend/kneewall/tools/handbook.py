@@ -14,6 +14,7 @@ from kneewall.bundle import (
     Chart,
     Example,
     Expected,
+    Function,
     Quantity,
     SourceRef,
     Table,
@@ -21,7 +22,7 @@ from kneewall.bundle import (
     rests_on,
 )
 from kneewall.engine.written import formulas
-from kneewall.tools.sources import reasons
+from kneewall.tools.sources import WHY, reasons
 from kneewall.tools.trees import ruled, written
 from kneewall.tools.words import Words
 
@@ -59,6 +60,16 @@ class Grid:
 
 
 @dataclass(frozen=True)
+class Called:
+    """A function that formulas call: `f(x, y)`, what it computes, where it is from."""
+
+    head: str
+    rule: str
+    source: Cited
+    replaced: str
+
+
+@dataclass(frozen=True)
 class Limit:
     label: str
     rule: str
@@ -86,6 +97,7 @@ class Chapter:
     entered: list[Entry]
     found: list[Entry]
     between: list[Entry]
+    functions: list[Called]
     limits: list[Limit]
     tables: list[Grid]
     charts: list[str]
@@ -129,12 +141,17 @@ class Handbook:
             [self._entry(known[name]) for name in asked],
             [self._entry(known[name]) for name in calculator.show],
             [self._entry(q) for q in between],
+            [self._called(function) for function in self._functions(below, checks)],
             [
                 Limit(
                     check.label,
                     "; ".join(
                         f"{verdict} if {written(self.words, tree)}"
-                        for verdict, tree in (("fail", check.fail), ("caution", check.caution))
+                        for verdict, tree in (
+                            ("applies", check.when),
+                            ("fail", check.fail),
+                            ("caution", check.caution),
+                        )
                         if tree is not None
                     ),
                     [
@@ -168,17 +185,33 @@ class Handbook:
 
     def _tables(self, below: Iterable[Quantity], checks: Iterable[Any]) -> list[Table]:
         """Tables that any of these read, also through functions."""
+        read = dict.fromkeys(self._read(below, checks))
+        return [self.bundle.tables[place] for what, place in read if what == "table"]
+
+    def _functions(self, below: Iterable[Quantity], checks: Iterable[Any]) -> list[Function]:
+        """Functions that any of these call, also through functions."""
+        read = dict.fromkeys(self._read(below, checks))
+        return [self.bundle.functions[place] for what, place in read if what == "function"]
+
+    def _read(self, below: Iterable[Quantity], checks: Iterable[Any]) -> Iterator[tuple[str, int]]:
         trees = [tree for q in below for tree in (q.tree, q.when)]
         trees += [tree for check in checks for tree in (check.when, check.fail, check.caution)]
-        found = dict.fromkeys(place for tree in trees for place in self._read(tree))
-        return [self.bundle.tables[place] for place in found]
+        for tree in trees:
+            yield from self._read_in(tree)
 
-    def _read(self, tree: Any) -> Iterator[int]:
+    def _read_in(self, tree: Any) -> Iterator[tuple[str, int]]:
         for what, place in read_by(tree):
-            if what == "table":
-                yield place
-            else:
-                yield from self._read(self.bundle.functions[place].tree)
+            yield what, place
+            if what == "function":
+                yield from self._read_in(self.bundle.functions[place].tree)
+
+    def _called(self, function: Function) -> Called:
+        return Called(
+            f"{function.id}({', '.join(function.parameters)})",
+            ruled(self.words, function.tree, function.parameters),
+            self._cited(function.source),
+            Words.replaced(function.replaced),
+        )
 
     def _entry(self, q: Quantity) -> Entry:
         texts = [ruled(self.words, tree) for tree in formulas(q)]
@@ -260,4 +293,8 @@ class Handbook:
     def _cited(self, ref: SourceRef) -> Cited:
         source = self.bundle.sources[ref.of]
         title = f"{source.title}, {source.edition}" if source.edition else source.title
-        return Cited(title, ref.place, ", ".join(reasons(source, ref)))
+        # A title that says itself that it is practice, memory or invention is not told twice.
+        said = WHY.get(source.kind)
+        return Cited(
+            title, ref.place, ", ".join(why for why in reasons(source, ref) if why != said)
+        )

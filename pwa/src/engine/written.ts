@@ -29,9 +29,14 @@ interface Here {
   readonly bound: Readonly<Record<number, string>>;
 }
 
-/** A tree as rules would have it, "" for none. */
-export function written(bundle: Bundle, tree: Expr | null | undefined): string {
-  return tree == null ? "" : new Writer(bundle).part(tree, { columns: [], bound: {} }).join("");
+/** A tree as rules would have it, "" for none; `parameters` are those of the function it belongs to. */
+export function written(
+  bundle: Bundle,
+  tree: Expr | null | undefined,
+  parameters: readonly string[] = [],
+): string {
+  const here = { columns: [], bound: { ...parameters } };
+  return tree == null ? "" : new Writer(bundle).part(tree, here).join("");
 }
 
 /** A quantity's tree as pieces; of a condition only the branch taken is shown, of a row what was read. */

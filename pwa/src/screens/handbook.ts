@@ -9,6 +9,7 @@ import type {
   Calculator,
   Check,
   Example,
+  Function,
   Quantity,
   Table,
   Value,
@@ -95,24 +96,32 @@ function confirming(to: Speaker): TemplateResult {
 
 function page(to: Speaker, calculator: Calculator): TemplateResult {
   const { bundle } = to;
-  const { found, between, entered, tables } = chapterOf(bundle, calculator);
+  const { found, between, entered, tables, functions } = chapterOf(bundle, calculator);
   const checks = bundle.checks.filter(({ id }) => calculator.checks?.includes(id));
   const examples = (bundle.examples ?? []).filter((each) => each.calculator === calculator.id);
   const list = (title: string, all: readonly Quantity[]): TemplateResult | typeof nothing =>
     all.length
       ? html`<h2>${title}</h2>
-          <ul class="lines">
+          <ul class="lines told">
             ${all.map((quantity) => entry(to, quantity))}
           </ul>`
       : nothing;
   return html`<h1>${calculator.title}</h1>
     ${calculator.note ? html`<p class="sub">${calculator.note}</p>` : nothing}
     ${list(words.handbook.found, found)} ${list(words.handbook.between, between)}
+    ${
+      functions.length
+        ? html`<h2>${words.handbook.functions}</h2>
+            <ul class="lines told">
+              ${functions.map((each) => called(bundle, each))}
+            </ul>`
+        : nothing
+    }
     ${list(words.handbook.entered, entered)}
     ${
       checks.length
         ? html`<h2>${words.handbook.checks}</h2>
-            <ul class="lines">
+            <ul class="lines told">
               ${checks.map((check) =>
                 line({
                   ...{ sign: "none", title: check.label },
@@ -147,6 +156,14 @@ function page(to: Speaker, calculator: Calculator): TemplateResult {
 function rulesOf(bundle: Bundle, { when, fail, caution: warn }: Check): string {
   const trees = Object.entries({ when, fail, caution: warn }).filter(([, tree]) => tree != null);
   return trees.map(([name, tree]) => `${name}: ${written(bundle, tree)}`).join("; ");
+}
+
+function called(bundle: Bundle, { id, parameters, tree, source }: Function): TemplateResult {
+  return line({
+    ...{ sign: "none" as const, title: html`<code>${id}(${parameters.join(", ")})</code>` },
+    more: html`<code>= ${written(bundle, tree, parameters)}</code
+      ><br />${saySource(bundle, source)}`,
+  });
 }
 
 function entry(to: Speaker, quantity: Quantity): TemplateResult {

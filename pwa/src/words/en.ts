@@ -374,6 +374,7 @@ export const en = {
     found: "Found",
     between: "On the way there",
     entered: "Entered",
+    functions: "Functions",
     checks: "Checks",
     worked: "Worked examples",
     tables: "Tables",

@@ -418,6 +418,7 @@ export const es: Words = {
     found: "Resultados",
     between: "Pasos intermedios",
     entered: "Datos anotados",
+    functions: "Funciones",
     checks: "Verificaciones",
     worked: "Ejemplos resueltos",
     tables: "Tablas",
