@@ -150,6 +150,19 @@ def test_every_size_of_breaker_is_outside_the_plate_by_one_step(trade: Trade) ->
         )
 
 
+@pytest.mark.parametrize(
+    ("rating", "verdict"),
+    [("10 A", "pass"), ("45 A", "pass"), ("110 A", "pass"), ("41 A", "caution"), ("55 A", "caution"),
+     ("601 A", "caution"), ("5 A", "caution")],
+)  # fmt: skip
+def test_a_breaker_of_no_standard_size_was_misread(trade: Trade, rating: str, verdict: str) -> None:
+    """NFPA 70-2023 240.6(A)."""
+    assert trade.ask(circuit() | {"breaker.rating": rating}).verdict("breaker.is_standard") == (
+        verdict
+    )
+    assert trade.ask(circuit()).verdict("breaker.is_standard") == "not-applicable"
+
+
 def test_without_the_mocp_the_wire_is_still_known(trade: Trade) -> None:
     given = circuit()
     del given["nameplate.mocp"]

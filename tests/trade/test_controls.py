@@ -173,6 +173,11 @@ def test_a_makers_rows_fill_what_only_a_maker_knows(with_maker: Trade) -> None:
     assert asked.why("setup.outdoor_board")[0] == "outside"
     read = with_maker.ask(given | {"reversing.read_off": "cooling"})
     assert read["setup.reversing_valve"] == "O"
+    # The diagram counts, and that the catalogue says otherwise is not passed over.
+    assert read.verdict("setup.reversing_as_listed") == "caution"
+    agreed = with_maker.ask(given | {"reversing.read_off": "heating"})
+    assert agreed.verdict("setup.reversing_as_listed") == "pass"
+    assert asked.verdict("setup.reversing_as_listed") == "not-applicable"
     wired = with_maker.ask(given | {"control.kind": "maker-wired"})
     assert wired["setup.cable"] == "18/4 shielded"
     assert wired.number("setup.conductors") == 4
