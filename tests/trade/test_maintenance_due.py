@@ -87,3 +87,15 @@ def test_a_new_system_counts_from_its_start(trade: Trade) -> None:
     nothing = trade.ask({"system.use": "cooling-only"})["maintenance.due"]
     assert isinstance(nothing, Unknown)
     assert nothing.why == "missing"
+
+
+def test_a_visit_that_was_made_is_the_last_one(trade: Trade) -> None:
+    """The maintenance list takes its own day over, so that the calendar does not stand still."""
+    (offered,) = [q for q in trade.bundle.quantities if q.offers == "maintenance.last"]
+    today = trade.ask({"visit.date": "2026-11-09"})[offered.id]
+    assert today == "2026-11-09"
+    (visit,) = [c for c in trade.bundle.checklists if c.id == "maintenance-visit"]
+    step = next(step for step in visit.steps if "maintenance.last" in step.enter)
+    assert "maintenance.due" in step.show
+    (sign,) = [step for step in visit.steps if step.act == "sign"]
+    assert step.id in sign.after
