@@ -62,7 +62,7 @@ class Explainer:
             id=quantity,
             member=member,
             formula="; ".join(texts) if case is None else texts[case],
-            filled=self._text(filled(self.bundle, q.tree), position, trace),
+            filled=self._filled(q, position, trace),
             value=self.answer.value(quantity, member),
             unit=q.unit,
             source=q.source if case is None else q.cases[case].source,
@@ -213,29 +213,41 @@ class Explainer:
     def _rows(self, read: Sequence[tuple[int, int]]) -> list[tuple[str, int]]:
         return [(self.bundle.tables[index].id, row) for index, row in dict.fromkeys(read)]
 
-    def _text(self, pieces: Sequence[Piece | float], position: int, trace: Sequence[Any]) -> str:
+    def _filled(self, q: Quantity, position: int, trace: Sequence[Any]) -> str:
+        """The formula with the values filled in, what is unknown by its name; "" where no part of it is decided."""
+        text = self._text(filled(self.bundle, q.tree), position, trace, named=True)
+        return "" if text == "?" else text
+
+    def _text(
+        self,
+        pieces: Sequence[Piece | float],
+        position: int,
+        trace: Sequence[Any],
+        *,
+        named: bool = False,
+    ) -> str:
         text = ""
         for piece in pieces:
-            more = self._piece(piece, position, trace)
+            more = self._piece(piece, position, trace, named)
             # A unit may end in a full stop of its own.
             text += more[1:] if text.endswith(".") and more.startswith(".") else more
         return text
 
-    def _piece(self, piece: Piece | float, position: int, trace: Sequence[Any]) -> str:
+    def _piece(self, piece: Piece | float, position: int, trace: Sequence[Any], named: bool) -> str:
         if not isinstance(piece, list):
             return str(piece)
         head, index = piece[0], int(piece[1])  # type: ignore[arg-type]
         if head == "q":
-            return self._value(index, position, str(piece[2]) if len(piece) > 2 else "")
+            return self._value(index, position, str(piece[2]) if len(piece) > 2 else "", named)
         kept = trace[index] if 0 <= index < len(trace) else None
         if kept is None:
             return "?"
         if head == "if":
             branch = piece[2] if kept else piece[3]
-            return self._text(branch, position, trace)  # type: ignore[arg-type]
+            return self._text(branch, position, trace, named=named)  # type: ignore[arg-type]
         return self._cell(kept, str(piece[2]))
 
-    def _value(self, slot: int, position: int, unit: str) -> str:
+    def _value(self, slot: int, position: int, unit: str, named: bool) -> str:
         q = self.bundle.quantities[slot]
         inner = self.answer.inner(slot, position)
         outer = self.answer.outer(inner, q.type, q.choices)
@@ -243,7 +255,9 @@ class Explainer:
             return ", ".join(
                 "?" if isinstance(x, Unknown) else self.edges.show(q, x, self.system) for x in outer
             )
-        return "?" if isinstance(outer, Unknown) else self.edges.show(q, outer, self.system, unit)
+        if isinstance(outer, Unknown):
+            return f"{q.label}?" if named else "?"
+        return self.edges.show(q, outer, self.system, unit)
 
     def _cell(self, value: Any, shown: str) -> str:
         if shown.startswith("choices:"):

@@ -220,6 +220,23 @@ test("a result opened shows the branch taken, the case that held, what replaced 
   assert.deepEqual(row, { table: "line", row: 1, source });
 });
 
+test("filled in, what each member has of its own goes by its name", () => {
+  const each: Tree = ["members", "part", 0, ["if", -1, ["known", q("p.x")], q("p.x"), q("t.x")]];
+  const engine = engineOf({
+    quantities: {
+      "p.x": { scope: "part", label: "Length" },
+      "t.x": {},
+      "t.z": { tree: ["sum", each] },
+    },
+  });
+  const answer = engine.evaluate({ "p.x": { u: 5 }, "t.x": 7 }, { part: ["u", "v"] });
+  const { pieces, value } = answer.step("t.z");
+  assert.deepEqual(pieces, [
+    ...["sum(Length if Length is known else ", { id: "t.x", value: 7 }, ")"],
+  ]);
+  assert.equal(value, 12);
+});
+
 test("every member keeps a trace of its own", () => {
   const engine = engineOf({
     tables: TABLES,

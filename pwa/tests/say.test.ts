@@ -1,8 +1,9 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import type { Bundle } from "../src/generated/bundle.ts";
+import { Unknown } from "../src/engine/index.ts";
 import { lower } from "../src/words/shape.ts";
-import { sayAmended, sayReplaced } from "../src/parts/say.ts";
+import { sayAmended, sayFilled, sayParts, sayReplaced } from "../src/parts/say.ts";
 import type { Speaker } from "../src/parts/say.ts";
 
 const bundle = {
@@ -30,6 +31,14 @@ test("a check, step or caution as it was first written says nothing", () => {
   assert.equal(sayReplaced(bundle, { pack: "trade" }), "");
   const replaced = { pack: "trade", because };
   assert.equal(sayReplaced(bundle, { pack: "ours", replaced }), `Changed by Our shop: ${because}`);
+});
+
+test("a formula filled in names what is unknown, and says nothing where no part of it is decided", () => {
+  const value = new Unknown("missing", { code: "missing" }, []);
+  const parts = ["2 × ", { id: "hold.least", value }];
+  assert.equal(sayFilled(to, parts), "2 × Least hold?");
+  assert.equal(sayParts(to, parts), "2 × …");
+  assert.equal(sayFilled(to, ["?"]), "");
 });
 
 test("a title inside a sentence keeps the abbreviation it begins with", () => {

@@ -31,6 +31,7 @@ FORMULAS = {
     'box.length if visit.day >= date("2026-02-03") else box.width': "",
     "last(strengths, length <= box.length and strength > quantity(12, \"psi\")).length": "",
     "sum(each(room, room.height * position))": "",
+    "sum(each(room, room.height if known(room.height) else box.length * position))": "",
     "max(each(rows(strengths, length <= box.length).length, item / 2))": "",
     "root(side, box.width, box.length, side - box.width)": "",
     "quantity(row(prices, size=\"small\").price, \"ft\")": "",
@@ -105,6 +106,8 @@ FILLED = {
     'quantity(number(box.length, "in") / 12, "ft")': ["(", ["q", "box.length", "in"], " / 12) ft"],
     'not_applicable("not here") if box.legs == 3 else box.length':
         [["if", 0, ["not here"], [["q", "box.length"]]]],
+    "sum(each(room, room.height if known(room.height) else box.length * position))":
+        ["sum(Height if Height is known else ", ["q", "box.length"], " × position)"],
 }  # fmt: skip
 """Formulas as pieces; quantities by name."""
 

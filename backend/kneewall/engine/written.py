@@ -28,10 +28,14 @@ Tree = Any
 
 @dataclass(frozen=True)
 class Here:
-    """What surrounds a part: the columns of the row under test, and the names bound, by their place."""
+    """What surrounds a part: the columns of the row under test, and the names bound, by their place.
+
+    `of` is the collection whose members it speaks of one by one, "" for none.
+    """
 
     columns: Sequence[Column] = ()
     bound: Mapping[int, str] = field(default_factory=dict)
+    of: str = ""
 
 
 def written(bundle: Bundle, tree: Tree, parameters: Sequence[str] = ()) -> str:
@@ -114,7 +118,7 @@ class Writer:
     def _called(self, head: str, parts: Sequence[Tree], here: Here) -> list[Piece]:
         match head:
             case "q":
-                return self._quantity(int(parts[0]))
+                return self._quantity(int(parts[0]), here)
             case "p":
                 return [here.bound[int(parts[0])]]
             case "c":
@@ -149,9 +153,8 @@ class Writer:
         own = head == "each"
         depth, body = int(parts[0] if own else parts[1]), parts[2]
         bound = {**here.bound, depth: "item", depth + 1: "position"}
-        over = self.part(parts[1], here) if own else self._collection(str(parts[0]))
-        inside = self.part(body, replace(here, bound=bound))
-        return ["each(", *over, *([", "] if over else []), *inside, ")"]
+        over = self.part(parts[1], here) if own else [str(parts[0])]
+        return ["each(", *over, ", ", *self.part(body, replace(here, bound=bound)), ")"]
 
     def _from_table(self, head: str, parts: Sequence[Tree], here: Here) -> list[Piece]:
         source, columns = self._source(parts[0], here)
@@ -198,9 +201,9 @@ class Writer:
     def _sign(self, head: str) -> str:
         return head
 
-    def _quantity(self, slot: int) -> list[Piece]:
-        here = self.bundle.quantities[slot].id
-        return [self.names.get(here, here)]
+    def _quantity(self, slot: int, here: Here) -> list[Piece]:
+        name = self.bundle.quantities[slot].id
+        return [self.names.get(name, name)]
 
     def _option(self, place: int, choices: str) -> list[Piece]:
         return [f'"{self.bundle.choices[choices].options[place].value}"']
@@ -210,9 +213,6 @@ class Writer:
 
     def _reason(self, text: str) -> list[Piece]:
         return [f'not_applicable("{text}")']
-
-    def _collection(self, name: str) -> list[Piece]:
-        return [name]
 
     def _root(self, parts: Sequence[Tree], here: Here) -> list[Piece]:
         depth, low, high, body, name = parts
@@ -232,8 +232,10 @@ class _Filler(Writer):
             return "yes" if value else "no"
         return value if isinstance(value, str) else figure(value).replace("-", "−")
 
-    def _quantity(self, slot: int) -> list[Piece]:
-        return [["q", slot]]
+    def _quantity(self, slot: int, here: Here) -> list[Piece]:
+        quantity = self.bundle.quantities[slot]
+        # What each member has of its own is many values: it goes by its name.
+        return [quantity.label] if here.of == quantity.scope else [["q", slot]]
 
     def _option(self, place: int, choices: str) -> list[Piece]:
         return [self.bundle.choices[choices].options[place].label]
@@ -244,8 +246,12 @@ class _Filler(Writer):
     def _reason(self, text: str) -> list[Piece]:
         return [text]
 
-    def _collection(self, name: str) -> list[Piece]:
-        return []
+    def _each(self, head: str, parts: Sequence[Tree], here: Here) -> list[Piece]:
+        if head == "each":
+            return super()._each(head, parts, here)
+        collection, depth, body = parts
+        bound = {**here.bound, int(depth): "item", int(depth) + 1: "position"}
+        return self.part(body, replace(here, bound=bound, of=str(collection)))
 
     def _if(self, parts: Sequence[Tree], here: Here) -> list[Piece]:
         trace, _, then, other = parts
@@ -259,10 +265,18 @@ class _Filler(Writer):
         return [["t", parts[1], shown]] if parts[1] >= 0 else [column.name]
 
     def _call(self, name: str, parts: Sequence[Tree], here: Here) -> list[Piece]:
+        if name == "known":
+            return [*self._asked(parts[0], here), " is known"]
         if name in ("abs", "sqrt"):
             before, after = ("|", "|") if name == "abs" else ("√(", ")")
             return [before, *self.part(parts[0], here), after]
         return super()._call(name, parts, here)
+
+    def _asked(self, tree: Tree, here: Here) -> list[Piece]:
+        of_quantity = isinstance(tree, list) and tree[0] == "q"
+        return (
+            [self.bundle.quantities[int(tree[1])].label] if of_quantity else self.part(tree, here)
+        )
 
     def _root(self, parts: Sequence[Tree], here: Here) -> list[Piece]:
         depth, _, _, body, name = parts
@@ -276,7 +290,8 @@ class _Filler(Writer):
             least = HOLDS if isinstance(inside, list) else 0
             return [*self.part(inside, here, least), f" {self.bundle.units[unit].label}"], HOLDS
         if isinstance(inside, list) and inside[0] == "q":
-            return [["q", inside[1], unit]], HOLDS
+            [piece] = self._quantity(int(inside[1]), here)
+            return [[*piece, unit] if isinstance(piece, list) else piece], HOLDS
         return self._part(inside, here)
 
 

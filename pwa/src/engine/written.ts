@@ -27,6 +27,8 @@ type Parts = readonly Expr[];
 interface Here {
   readonly columns: readonly Column[];
   readonly bound: Readonly<Record<number, string>>;
+  /** The collection whose members it speaks of one by one. */
+  readonly of?: string;
 }
 
 /** A tree as rules would have it, "" for none; `parameters` are those of the function it belongs to. */
@@ -137,7 +139,7 @@ class Writer {
     const [first, second] = parts as readonly [Expr, Expr];
     switch (head) {
       case "q":
-        return this.quantity(first as number);
+        return this.quantity(first as number, here);
       case "p":
         return [here.bound[first as number] as string];
       case "c":
@@ -177,9 +179,8 @@ class Writer {
     const [first, second, body] = parts as readonly [Expr, Expr, Expr];
     const depth = (own ? first : second) as number;
     const bound = { ...here.bound, [depth]: "item", [depth + 1]: "position" };
-    const over = own ? this.part(second, here) : this.collection(first as string);
-    const comma = over.length > 0 ? [", "] : [];
-    return ["each(", ...over, ...comma, ...this.part(body, { ...here, bound }), ")"];
+    const over = own ? this.part(second, here) : [first as string];
+    return ["each(", ...over, ", ", ...this.part(body, { ...here, bound }), ")"];
   }
 
   protected fromTable(head: string, parts: Parts, here: Here): Pieces {
@@ -226,7 +227,7 @@ class Writer {
     return head;
   }
 
-  protected quantity(slot: number): Pieces {
+  protected quantity(slot: number, _here: Here): Pieces {
     return [this.bundle.quantities[slot]!.id];
   }
 
@@ -240,10 +241,6 @@ class Writer {
 
   protected reason(text: string): Pieces {
     return [`not_applicable("${text}")`];
-  }
-
-  protected collection(name: string): Pieces {
-    return [name];
   }
 
   protected root([depth, low, high, body, name]: Parts, here: Here): Pieces {
@@ -265,8 +262,10 @@ class Filler extends Writer {
     return typeof value === "string" ? value : figure(value as number).replaceAll("-", "−");
   }
 
-  protected override quantity(slot: number): Pieces {
-    return [["q", slot]];
+  protected override quantity(slot: number, { of }: Here): Pieces {
+    const { scope, label } = this.bundle.quantities[slot]!;
+    // What each member has of its own is many values: it goes by its name.
+    return [of && of === scope ? label : ["q", slot]];
   }
 
   protected override option(place: number, choices: string): Pieces {
@@ -281,8 +280,11 @@ class Filler extends Writer {
     return [text];
   }
 
-  protected override collection(): Pieces {
-    return [];
+  protected override each(own: boolean, parts: Parts, here: Here): Pieces {
+    if (own) return super.each(own, parts, here);
+    const [of, depth, body] = parts as readonly [string, number, Expr];
+    const bound = { ...here.bound, [depth]: "item", [depth + 1]: "position" };
+    return this.part(body, { ...here, bound, of });
   }
 
   protected override choice(parts: Parts, here: Here): Pieces {
@@ -299,6 +301,7 @@ class Filler extends Writer {
   }
 
   protected override call(name: string, parts: Parts, here: Here): Pieces {
+    if (name === "known") return [...this.#asked(parts[0] as Expr, here), " is known"];
     if (name === "abs") return ["|", ...this.part(parts[0] as Expr, here), "|"];
     if (name === "sqrt") return ["√(", ...this.part(parts[0] as Expr, here), ")"];
     return super.call(name, parts, here);
@@ -321,9 +324,16 @@ class Filler extends Writer {
       const least = typeof inside === "object" ? HOLDS : 0;
       return [[...this.part(inside, here, least), ` ${this.bundle.units[unit]!.label}`], HOLDS];
     }
-    if (typeof inside === "object" && inside[0] === "q")
-      return [[["q", inside[1] as number, unit]], HOLDS];
+    if (typeof inside === "object" && inside[0] === "q") {
+      const [piece] = this.quantity(inside[1] as number, here);
+      return [[typeof piece === "object" ? [...piece, unit] : piece!], HOLDS];
+    }
     return this.whole(inside, here);
+  }
+
+  #asked(tree: Expr, here: Here): Pieces {
+    const ofQuantity = typeof tree === "object" && tree[0] === "q";
+    return ofQuantity ? [this.bundle.quantities[tree[1] as number]!.label] : this.part(tree, here);
   }
 }
 

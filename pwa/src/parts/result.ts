@@ -9,6 +9,7 @@ import { plainly } from "../bundle/reading.ts";
 import {
   sayAmended,
   sayDisputed,
+  sayFilled,
   sayNeed,
   sayParts,
   sayReplaced,
@@ -101,7 +102,7 @@ export function work(
   quantity: Quantity,
   value: Value,
 ): TemplateResult {
-  const filled = sayParts(to, step.pieces);
+  const filled = sayFilled(to, step.pieces);
   return html`<div class="work">
     ${filled ? html`<code>${filled}</code>` : nothing}
     <code>= ${plainly(sayValue(to, quantity, value))}</code>

@@ -40,22 +40,36 @@ export function unitOf(
 }
 
 /** A message or a formula as one text. */
-export function sayParts(to: Speaker, parts: readonly Part[]): string {
+/** A formula with the values filled in, what is unknown by its name; "" where no part of it is decided. */
+export function sayFilled(to: Speaker, parts: readonly Part[]): string {
+  const text = sayParts(to, parts, ({ label }) => `${label}?`);
+  return text === "?" ? "" : text;
+}
+
+export function sayParts(
+  to: Speaker,
+  parts: readonly Part[],
+  unknown: (quantity: Quantity) => string = () => words.unknown.dots,
+): string {
   let text = "";
   for (const part of parts) {
-    const more = typeof part === "string" ? part : sayPart(to, part);
+    const more = typeof part === "string" ? part : sayPart(to, part, unknown);
     // A unit may end in a full stop of its own.
     text += text.endsWith(".") && more.startsWith(".") ? more.slice(1) : more;
   }
   return text;
 }
 
-function sayPart(to: Speaker, part: Exclude<Part, string>): string {
+function sayPart(
+  to: Speaker,
+  part: Exclude<Part, string>,
+  unknown: (quantity: Quantity) => string,
+): string {
   const { value, unit = "" } = part;
-  if (value instanceof Unknown) return words.unknown.dots;
   const quantity = to.quantity(part.id ?? "");
   // A table's cell has a unit and no quantity of its own.
   const shownAs: Quantity = quantity ?? { id: "", label: "", unit };
+  if (value instanceof Unknown) return unknown(shownAs);
   return plainly(sayValue(to, shownAs, value, quantity && unit ? unit : null));
 }
 

@@ -10,7 +10,7 @@ import { Screen } from "../parts/element.ts";
 import { fieldId } from "../parts/field.ts";
 import { back, bar } from "../parts/frame.ts";
 import { amendments, defaults, disputed, line, needs, resultLine } from "../parts/result.ts";
-import { sayParts, saySource, sayUnknown, sayValue } from "../parts/say.ts";
+import { sayFilled, saySource, sayUnknown, sayValue } from "../parts/say.ts";
 import { sign } from "../parts/sign.ts";
 import { pathOf } from "../routes.ts";
 import type { Route } from "../routes.ts";
@@ -83,7 +83,7 @@ class Result extends Screen {
   }
 
   #work({ to, work }: View, step: Step): TemplateResult | typeof nothing {
-    const filled = sayParts(to, step.pieces);
+    const filled = sayFilled(to, step.pieces);
     const changed = amendments(to, step);
     const disputes = work.answer.disputed(step.id, step.member);
     const said = step.defaults.length + changed.length + disputes.length;
