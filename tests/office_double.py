@@ -66,6 +66,13 @@ quantities:
     decimals: 2
     formula: 2 * run.current * run.length * run.ohms
     source: demo
+  run.most_drop:
+    scope: circuit
+    label: Most drop
+    unit: V
+    limits: 0 V to 100 V
+    formula: quantity(LIMIT, "V")
+    source: demo
   hold.readings:
     label: Vacuum while it was held
     type: series
@@ -110,6 +117,8 @@ calculators:
     show: [run.drop]
     checks: [run.drop_small]
     cautions: [live]
+    charts:
+      - {id: drops, title: Drop from visit to visit, over: visits, show: [run.drop], lines: [run.most_drop]}
   hold:
     title: Vacuum
     topic: example

@@ -175,6 +175,14 @@ class Visit:
         return "in work" if self.first else "planned"
 
 
+@dataclass(frozen=True)
+class Findings:
+    """SI values of a visit by quantity and member, and its verdicts by check and member."""
+
+    values: dict[Key, float]
+    verdicts: dict[Key, str]
+
+
 @dataclass
 class Ledger:
     """All that the records amount to. Ids of merged sites and systems lead to the one kept."""
@@ -182,6 +190,8 @@ class Ledger:
     sites: dict[str, Site]
     systems: dict[str, System]
     visits: dict[str, Visit]
+    looked_back: dict[tuple[str, str], Findings] = field(default_factory=dict, compare=False)
+    """What visits found, for later ones that look back under an edition: made once, as many rules may be needed."""
 
     def values(
         self, visit: Visit, carries: Callable[[str], str]

@@ -100,9 +100,7 @@ def review_with(
     Raises:
         EditionError: the engine failed.
     """
-    values = ledger.values(visit, lambda quantity: _carried(engine, quantity))
-    members = _members(engine, ledger, visit, values)
-    given, ignored = _given(engine, values)
+    values, members, given, ignored = _stands_on(ledger, visit, engine)
     try:
         with lock:
             answer = engine.evaluate(given, members)
@@ -124,6 +122,33 @@ def review_with(
         differences=_differences(engine, answer, checks, snapshot) if snapshot else [],
         compared=snapshot is not None,
     )
+
+
+def answered(
+    ledger: Ledger, visit: Visit, engine: Engine
+) -> tuple[Answer, Mapping[str, list[str]]]:
+    """What a visit comes to, computed as it is asked, and its members. The engine's lock is held meanwhile."""
+    _, members, given, _ = _stands_on(ledger, visit, engine)
+    return engine.evaluate(given, members), members
+
+
+def asked_again(found: Review, quantity: str, member: str | None, si: float) -> Answer:
+    """The same visit with another value of one quantity. The engine's lock is held meanwhile."""
+    given, _ = _given(found.engine, found.values)
+    if found.engine.bundle.quantities[found.engine.slots[quantity]].scope in found.members:
+        given[quantity] = {**given.get(quantity, {}), member or _NO_MEMBER: si}
+    else:
+        given[quantity] = si
+    return found.engine.evaluate(given, found.members)
+
+
+def _stands_on(
+    ledger: Ledger, visit: Visit, engine: Engine
+) -> tuple[dict[str, dict[str | None, Reading]], dict[str, list[str]], dict[str, Any], list[str]]:
+    """A visit's readings, its members, the values as the engine takes them, and what it cannot take."""
+    values = ledger.values(visit, lambda quantity: _carried(engine, quantity))
+    members = _members(engine, ledger, visit, values)
+    return values, members, *_given(engine, values)
 
 
 def _given(

@@ -51,8 +51,10 @@ function drawn(plot: Plot): TemplateResult {
       if (!said) return [];
       const anchor = x(mark.x) > (left + RIGHT) / 2 ? "end" : "start";
       const beside = anchor === "end" ? -9 : 9;
+      const crossed = plot.limits.some(({ at }) => y(at) > y(mark.y) && y(at) < y(mark.y) + 22);
+      const below = crossed ? -10 : 20;
       const text = mark.first && plot.visits ? words.chart.whenNew(said) : said;
-      return [{ kind: "value", text, x: x(mark.x) + beside, y: y(mark.y) + 20, anchor }];
+      return [{ kind: "value", text, x: x(mark.x) + beside, y: y(mark.y) + below, anchor }];
     }),
     ...plot.limits.map(({ label, said, at }): Label => {
       const room = RIGHT - left - LETTER * (said.length + 1);

@@ -8,14 +8,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from kneewall import __version__
-from kneewall.bundle import Calculator, Column, Quantity
-from kneewall.engine import Unknown
+from kneewall.bundle import Calculator, Quantity
 from kneewall.records.clock import stamp
 from kneewall.records.editions import Editions, Publication
 from kneewall.records.envelope import Photo, Signed
 from kneewall.records.errors import EditionError
 from kneewall.records.folder import DataFolder
 from kneewall.records.ledger import Ledger, Reading, Source, Visit
+from kneewall.records.plots import Plot, Plotter
 from kneewall.records.present import (
     VERDICTS,
     ReadingLine,
@@ -24,7 +24,7 @@ from kneewall.records.present import (
     VisitPage,
     look_at,
 )
-from kneewall.records.report.parts import Chart, Picture, Plate, Report, Row, Signature, Topic
+from kneewall.records.report.parts import Picture, Plate, Report, Row, Signature, Topic
 from kneewall.records.told import checklists_of, worst_on
 from kneewall.records.wording import day, moment
 
@@ -70,16 +70,25 @@ def report_of(
         trouble = "No edition of the rules is published yet."
     edition = page.found.edition if page else visit.edition
     published = next((one for one in editions.all() if one.hash == edition), None)
-    return _Writer(ledger, visit, page, names).write(office, trouble, folder, edition, published)
+    plotter = Plotter(page, editions) if page else None
+    return _Writer(ledger, visit, page, plotter, names).write(
+        office, trouble, folder, edition, published
+    )
 
 
 class _Writer:
     def __init__(
-        self, ledger: Ledger, visit: Visit, page: VisitPage | None, names: Mapping[str, str]
+        self,
+        ledger: Ledger,
+        visit: Visit,
+        page: VisitPage | None,
+        plotter: Plotter | None,
+        names: Mapping[str, str],
     ) -> None:
         self.ledger = ledger
         self.visit = visit
         self.page = page
+        self.plotter = plotter
         self.names = names
         self.verdicts = page.verdicts() if page else []
         self.lines = page.readings() if page else []
@@ -200,7 +209,15 @@ class _Writer:
             if not self._on_plate(line) and self._topic(line) != SETTINGS:
                 by_topic.setdefault(self._topic(line), []).append(self._row(line))
         topics = sorted(by_topic, key=lambda one: order.index(one) if one in order else len(order))
-        return [Topic(_title(topic), by_topic[topic]) for topic in topics]
+        drawn = self.plotter.curves() if self.plotter else []
+        return [
+            Topic(
+                _title(topic),
+                by_topic[topic],
+                [plot for calculator, plot in drawn if calculator.topic == topic],
+            )
+            for topic in topics
+        ]
 
     def _settings(self) -> list[Row]:
         if self.page is None:
@@ -253,53 +270,11 @@ class _Writer:
             self._chart(line),
         )
 
-    def _chart(self, line: ReadingLine) -> Chart | None:
-        quantity, si = self._quantity(line.reading), line.reading.si
-        if self.page is None or quantity is None or quantity.type != "series" or not line.fits:
+    def _chart(self, line: ReadingLine) -> Plot | None:
+        quantity = self._quantity(line.reading)
+        if self.plotter is None or quantity is None or not line.fits:
             return None
-        if not isinstance(si, list) or len(si) < 2:
-            return None
-        across, up = quantity.columns[:2]
-        edges = self.page.edges
-        points = [
-            (
-                edges.from_si(x, across.unit) if across.unit else x,
-                edges.from_si(y, up.unit) if up.unit else y,
-            )
-            for x, y in si
-        ]
-        title = _with(quantity.label, line.member)
-        limits = self._limits(self.page, quantity, up)
-        return Chart(title, self._axis(across), self._axis(up), points, limits)
-
-    def _limits(self, page: VisitPage, series: Quantity, up: Column) -> list[tuple[str, float]]:
-        """The limits that the rules draw across a series, where they are known."""
-        names = dict.fromkeys(
-            name
-            for calculator in page.bundle.calculators
-            for chart in calculator.charts
-            if chart.series == series.id
-            for name in chart.lines
-        )
-        found = []
-        for name in names:
-            quantity = page.found.quantity(name)
-            value = page.found.answer.value(name)
-            if (
-                quantity
-                and not isinstance(value, Unknown | bool)
-                and isinstance(value, int | float)
-            ):
-                shown = page.edges.from_si(value, up.unit) if up.unit else value
-                found.append((quantity.label, shown))
-        return found
-
-    def _axis(self, column: Column) -> str:
-        assert self.page is not None
-        unit = self.page.bundle.units.get(column.unit)
-        return ", ".join(
-            part for part in (column.label or column.name, unit.label if unit else "") if part
-        )
+        return self.plotter.series(quantity, line.reading.member, line.reading.si)
 
     # --- the rest --------------------------------------------------------------------------------
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from kneewall.records.plots import Plot
 from kneewall.records.present import VerdictLine
 
 
@@ -16,31 +17,20 @@ class Plate:
 
 
 @dataclass(frozen=True)
-class Chart:
-    """A series in its declared units."""
-
-    title: str
-    across: str
-    up: str
-    points: list[tuple[float, float]]
-    limits: list[tuple[str, float]]
-    """What it was held to: label, and value in the unit that goes up."""
-
-
-@dataclass(frozen=True)
 class Row:
     label: str
     figure: str
     under: str
     verdict: str = ""
     """The worst that rests on it; empty when none does."""
-    chart: Chart | None = None
+    chart: Plot | None = None
 
 
 @dataclass(frozen=True)
 class Topic:
     title: str
     rows: list[Row]
+    charts: list[Plot] = field(default_factory=list)
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from dataclasses import fields, is_dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from kneewall.records.plots import Plot
 from kneewall.records.report.content import VERDICT_WORDS
 from kneewall.records.report.fonts import Letters
 from kneewall.records.report.parts import Report, Row
@@ -54,6 +55,8 @@ def _write(sheet: Sheet, report: Report) -> None:
     for topic in report.readings:
         sheet.subheading(topic.title)
         _rows(sheet, topic.rows)
+        for plot in topic.charts:
+            _chart(sheet, plot)
     _none(sheet, report.readings)
     sheet.heading("Settings")
     _rows(sheet, report.settings)
@@ -111,6 +114,31 @@ def _rows(sheet: Sheet, rows: list[Row]) -> None:
         if row.chart:
             sheet.chart(row.chart)
             sheet.paragraph(row.figure, 9, SOFT)
+
+
+def _chart(sheet: Sheet, plot: Plot) -> None:
+    """With the figures of each visit below, where it goes from visit to visit."""
+    sheet.row("", plot.title, below=68)
+    sheet.chart(plot)
+    for visit in plot.visits:
+        under = ["put into service"] if visit.baseline else []
+        under += ["by the rules of then"] if visit.other_rules else []
+        known = [
+            (curve.label, *figure)
+            for curve, figure in zip(plot.curves, visit.figures, strict=True)
+            if figure
+        ]
+        words = [VERDICT_WORDS[verdict] for _, _, verdict in known if verdict]
+        if len(plot.curves) == 1:
+            under = words + under
+            figure = known[0][1] if known else "not read"
+        else:
+            figure = "" if known else "not read"
+            for label, said, verdict in known:
+                word = VERDICT_WORDS.get(verdict, "")
+                under.append(", ".join(part for part in (f"{label} {said}", word) if part))
+        sign = next((v for v in VERDICT_WORDS if any(v == k[2] for k in known)), "")
+        sheet.row(sign, visit.day, [(" · ".join(under), SOFT)], figure)
 
 
 def _photos(sheet: Sheet, report: Report) -> None:

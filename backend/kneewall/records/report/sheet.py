@@ -10,8 +10,9 @@ from fpdf.enums import Align, MethodReturnValue, XPos, YPos
 from fpdf.svg import SVGObject
 from PIL import Image, ImageOps, UnidentifiedImageError
 
+from kneewall.records.drawing import Box, Text, lay_out
+from kneewall.records.plots import Plot
 from kneewall.records.report.fonts import FACE, Letters
-from kneewall.records.report.parts import Chart
 
 INK, SOFT, RULE = (28, 26, 23), (80, 74, 65), (217, 210, 197)
 COPPER, CAUTION = (132, 64, 15), (115, 72, 0)
@@ -23,7 +24,8 @@ MOST_PIXELS = 60_000_000
 MOST_SIDE = 1600
 """px of a photo's longer side on paper: more than a printer shows at that size."""
 
-Point = tuple[float, float]
+CHART = Box(width=150, height=58, letter=1.62, line=3.9)
+"""mm, at 8 pt."""
 
 
 class Sheet(FPDF):
@@ -184,61 +186,38 @@ class Sheet(FPDF):
         self.set_y(top + 31)
         return True
 
-    def chart(self, chart: Chart) -> None:
-        """A thin ink line, its last reading a dot with its value; limits are dashed."""
-        points = chart.points
-        width, height, left = 120.0, 46.0, MARGIN + GUTTER + 14
-        self._room(height + 22)
+    def chart(self, plot: Plot) -> None:
+        """Thin ink lines, present values as dots with their figures; limits are dashed."""
+        drawn = lay_out(plot, CHART)
+        self._room(CHART.height + 6)
         self.ln(2)
-        top = self.get_y() + 4
-        xs, ys = (
-            _ends([x for x, _ in points]),
-            _ends([0.0, *(y for _, y in (*points, *chart.limits))]),
-        )
-
-        def place(point: Point) -> Point:
-            x, y = (
-                (value - low) / (high - low)
-                for value, (low, high) in zip(point, (xs, ys), strict=True)
-            )
-            return left + x * width, top + (1 - y) * height
-
-        self.set_draw_color(SOFT)
-        self.set_line_width(0.2)
-        self.polyline([(left, top), (left, top + height), (left + width, top + height)])
-        for value in ys:
-            x, y = place((xs[0], value))
-            self.line(x - 1.5, y, x, y)
-            self._label(f"{value:.6g}", x - 14, y - 2, 11.5, Align.R)
-        for value in xs:
-            x, y = place((value, ys[0]))
-            self.line(x, y, x, y + 1.5)
-            self._label(f"{value:.6g}", x - 10, y + 2, 20, Align.C)
-        self._label(chart.up, left, top - 5, width, Align.L)
-        self._label(chart.across, left + 22, top + height + 2, width - 44, Align.C)
-        for label, value in chart.limits:
-            x, y = place((xs[1], value))
-            self.set_dash_pattern(1.2, 1.2)
-            self.line(left, y, x, y)
-            self.set_dash_pattern()
-            self._label(f"{label} {value:.6g}", left + 2, y + 0.4, width - 2, Align.L)
+        left, top = MARGIN + GUTTER, self.get_y()
+        for stroke in drawn.strokes:
+            self.set_draw_color(INK if stroke.kind == "ink" else SOFT)
+            self.set_line_width(0.35 if stroke.kind == "ink" else 0.2)
+            self.set_dash_pattern(*((1.2, 1.2) if stroke.kind == "limit" else ()))
+            self.polyline([(left + x, top + y) for x, y in stroke.points])
+        self.set_dash_pattern()
         self.set_draw_color(INK)
-        self.set_line_width(0.35)
-        self.polyline([place(point) for point in points])
-        x, y = place(points[-1])
         self.set_fill_color(INK)
-        self.circle(x, y, 1, style="F")
-        self._label(f"{points[-1][1]:.6g}", x + 2, y - 2, 20, Align.L, bold=True)
-        self.set_y(top + height + 8)
+        for dot in drawn.dots:
+            x, y = left + dot.at[0], top + dot.at[1]
+            self.circle(x, y, 0.9, style="F")
+            if dot.ring:
+                self.circle(x, y, 1.7)
+        for text in drawn.texts:
+            self._label(text, left, top)
+        self.set_y(top + CHART.height + 2)
 
     # --- inside ----------------------------------------------------------------------------------
 
-    def _label(
-        self, text: str, x: float, y: float, width: float, align: Align, *, bold: bool = False
-    ) -> None:
-        self._pen(8, INK if bold else SOFT, bold=bold)
-        self.set_xy(x, y)
-        self.cell(width, 4, self.letters.readable(text), align=align)
+    def _label(self, text: Text, left: float, top: float) -> None:
+        self._pen(8, SOFT if text.kind == "axis" else INK, bold=text.kind == "value")
+        said = self.letters.readable(text.text)
+        width = self.get_string_width(said)
+        before = {"start": 0.0, "middle": width / 2, "end": width}[text.anchor]
+        self.set_xy(left + text.at[0] - before, top + text.at[1] - 3.2)
+        self.cell(width, 4, said)
 
     def _pen(self, size: float, ink: tuple[int, int, int], *, bold: bool = False) -> None:
         self.set_font(FACE, "B" if bold else "", size)
@@ -285,11 +264,6 @@ class Sheet(FPDF):
     def _room(self, height: float) -> None:
         if self.will_page_break(height):
             self.add_page()
-
-
-def _ends(values: Sequence[float]) -> Point:
-    low, high = min(values), max(values)
-    return (low, high) if high > low else (low, low + 1)
 
 
 def _pen(sheet: Sheet, sign: str) -> None:

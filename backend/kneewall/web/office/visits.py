@@ -8,16 +8,20 @@ from flask import Response, abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from kneewall.records import devices, heads
+from kneewall.records.drawing import Box, lay_out
 from kneewall.records.editions import Publication
 from kneewall.records.errors import EditionError, OfficeError
 from kneewall.records.ledger import Ledger, Visit
 from kneewall.records.office import write
 from kneewall.records.photos import sort_of
+from kneewall.records.plots import Plotter
 from kneewall.records.present import Summary, look_at
 from kneewall.web.office.base import must_be_uuid, pages
 from kneewall.web.services import office
 
 PER_PAGE = 40
+CHART = Box(width=600, height=240, letter=7.6, line=17)
+"""px, at the size of a page's notes."""
 
 
 @dataclass(frozen=True)
@@ -70,6 +74,11 @@ def one_visit(visit: str) -> str:
         held_photos={k.body.photo for k in found.photos if office().photos.held(k.body.photo)},
         edition=_edition(page.found.edition if page else found.edition),
         other_editions=editions.all(),
+        over_visits=[
+            (plot, lay_out(plot, CHART)) for _, plot in Plotter(page, editions).over_visits()
+        ]
+        if page
+        else [],
     )
 
 
