@@ -43,6 +43,7 @@ def test_cautions_stand_beside(trade: Trade, calculator: str) -> None:
      ("duct.total_effective_length", "One leg alone"), ("heater.amps_measured", "blower"),
      ("rise.heater_power", "208 V"), ("static.after_coil", "wet"), ("load.zero_temperature", "65"),
      ("running.plate_amps", "MCA"), ("pan.least_width", "not on each side"), ("load.design", "tons"),
+     ("pairing.connected_capacity", "shared"),
      ("nameplate.mca", "add nothing"), ("supply.length", "once"), ("load.current", "MCA"),
      ("supply.insulation_rating", "wet rating"),
      ("service.heating_load", "run together"), ("service.added_load", "taken out"),

@@ -293,3 +293,16 @@ def test_a_missing_model_is_asked_for(maker: Trade) -> None:
 def test_one_refusal_is_enough_while_another_unit_is_unknown(maker: Trade) -> None:
     answer = Plan("OU-S24-B", ["AH-24-M", "AH-24"]).ask(maker)
     assert text(answer, "pairing.verdict") == "does-not-pair"
+
+
+def test_a_branch_is_sized_by_its_indoor_unit_whatever_the_outdoor_unit(maker: Trade) -> None:
+    """A branch carries the flow of its own indoor unit: the outdoor unit's size says nothing of it."""
+    sizes: dict[str, set[str]] = {}
+    outdoor: Counter[str] = Counter()
+    for row in rows("listed_pairs"):
+        answer = Plan(row["outdoor"], [row["indoor"]]).ask(maker)
+        found = [answer.value(f"line.listed_{pipe}_size", "1") for pipe in ("liquid", "vapor")]
+        sizes.setdefault(row["indoor"], set()).add(str(found))
+        outdoor[row["indoor"]] += 1
+    assert all(len(found) == 1 for found in sizes.values())
+    assert max(outdoor.values()) > 1
