@@ -34,7 +34,7 @@ test("a check, step or caution as it was first written says nothing", () => {
 });
 
 test("a formula filled in names what is unknown, and says nothing where no part of it is decided", () => {
-  const value = new Unknown("missing", { code: "missing" }, []);
+  const value = new Unknown("missing", { code: "missing" });
   const parts = ["2 × ", { id: "hold.least", value }];
   assert.equal(sayFilled(to, parts), "2 × Least hold?");
   assert.equal(sayParts(to, parts), "2 × …");
