@@ -6,6 +6,7 @@ from itertools import product
 
 import pytest
 
+from kneewall.explain import Explainer
 from tests.trade import wiring
 from tests.trade.asking import Trade
 
@@ -228,6 +229,17 @@ def test_cables_where_they_are_permitted(
     )
 
 
+def test_tray_cable_is_read_off_its_jacket(trade: Trade) -> None:
+    """The -JP mark, power and control in the one cable, marked for sun, no building of many families."""
+    given = circuit(supply__wiring_method="tc-er-jp-cable", supply__outdoor="yes")
+    (found,) = (asked := trade.ask(given | {"site.dwelling": "yes"})).answer.checks(
+        ["supply.cable_permitted"]
+    )
+    said = Explainer(asked.answer).message(found)
+    for words in ("-JP mark", "power and control wires", "sun", "one- or two-family"):
+        assert words in said
+
+
 def test_nm_outdoors_fails_whatever_the_house(trade: Trade) -> None:
     given = circuit(supply__wiring_method="nm-cable", supply__outdoor="yes")
     assert trade.ask(given).verdict("supply.cable_permitted") == "fail"
@@ -383,8 +395,8 @@ def test_the_larger_of_rated_and_selection_current_counts(trade: Trade) -> None:
 
 
 def test_175_percent_goes_up_and_225_percent_goes_down(trade: Trade) -> None:
-    """24 A: 42 becomes 45 and 54 becomes 50. 16 A: 28 becomes 30 and 36 becomes 35."""
-    for rla, up, down in ((24, 45, 50), (16, 30, 35), (20, 35, 45)):
+    """24 A: 42 becomes 45 and 54 becomes 50. 16 A: 28 becomes 30 and 36 becomes 35. Neither falls below 15 A."""
+    for rla, up, down in ((24, 45, 50), (16, 30, 35), (20, 35, 45), (5, 15, 15), (8, 15, 15)):
         asked = trade.ask({"compressor.rla": f"{rla} A", "other_motors.fla": "0"})
         assert (asked["parts.starting_breaker"], asked["parts.mocp"]) == (up, down)
 
