@@ -18,7 +18,7 @@ from typing import Any
 
 from demo.company import PASSWORD, PERSON
 from kneewall import __version__
-from kneewall.bundle import Bundle, load_bundle
+from kneewall.bundle import Bundle, Quantity, load_bundle
 from kneewall.engine import Engine, Unknown
 from kneewall.reading import edges_of
 from kneewall.records.chain import Chain, new_uuid
@@ -86,6 +86,8 @@ class Phone:
 
     def open_visit(self, title: str, kind: str, *checklists: str) -> None:
         self.visit = new_uuid()
+        kept = {quantity.id for quantity in self.bundle.quantities if _stays(quantity)}
+        self.values = {name: value for name, value in self.values.items() if name in kept}
         day = self.clock.date().isoformat()
         lists = {"checklists": list(checklists)}
         self.write("visit-opened", {"title": title, "visit_kind": kind, "date": day} | lists)
@@ -298,6 +300,11 @@ class Office:
             self.url + path, content, headers, method=method
         )
         return urllib.request.urlopen(request)  # noqa: S310
+
+
+def _stays(quantity: Quantity) -> bool:
+    """Kept with the site or the system from visit to visit."""
+    return not quantity.each_visit and quantity.scope != "visit"
 
 
 def picture() -> bytes:

@@ -16,7 +16,7 @@ def write_week(office: Office) -> None:
         for name in ("Rosa Quill", "Abe Marlow", "Ines Fairweather", "Tom Ashdown")
     )
     install(rosa)
-    maintenance(tom)
+    pear_tree = maintenance(tom)
     survey(ines)
     commissioning(abe)
     low_air(ines)
@@ -24,6 +24,7 @@ def write_week(office: Office) -> None:
     shared_call(rosa, abe)
     office.sign_in()
     plans(office, ines, tom)
+    plan_again(office, *pear_tree)
 
 
 def install(phone: Phone) -> None:
@@ -85,15 +86,37 @@ def install(phone: Phone) -> None:
     phone.sync()
 
 
-def maintenance(phone: Phone) -> None:
-    """A spring visit with its checklist worked through, closed without a signature."""
-    phone.clock = days_ago(4, 13)
+def maintenance(phone: Phone) -> tuple[str, str]:
+    """A visit with its checklist worked through, closed without a signature; the filter has loaded over two years.
+
+    Returns site and system.
+    """
+    phone.clock = days_ago(735, 9)
     phone.add_site("Pear Tree House", "Orchard Road, Hollow Creek")
     phone.add_system("Closet, first floor")
     indoor = phone.add_member("indoor", "Closet air handler")
+    phone.open_visit("Commissioning", "commissioning")
+    phone.enter("first-readings", {"visit.first_readings": "yes"})
+    phone.enter("static-pressure", statics("-0.06", "-0.16", "0.21", "0.6"), indoor)
+    first = {"trend.flow_then": "1000 cfm", "trend.total_then": "0.37 in w.c."}
+    first |= {"trend.filter_then": "0.1 in w.c.", "air.flow": "1000 cfm"}
+    phone.enter("static-trend", first, indoor)
+    phone.enter("filter-life", {"filter.clean_drop": "0.1 in w.c."}, indoor)
+    phone.close()
+    for days, after_filter, total, flow in (
+        (552, "-0.18", "0.39", "990"),
+        (371, "-0.23", "0.44", "975"),
+    ):
+        phone.clock = days_ago(days, 10)
+        phone.open_visit("Maintenance", "maintenance")
+        phone.enter("static-pressure", statics("-0.06", after_filter, "0.21", "0.6"), indoor)
+        phone.enter("static-trend", trend(total, flow), indoor)
+        phone.close()
+    phone.clock = days_ago(4, 13)
     phone.open_visit("Maintenance", "maintenance", "maintenance-visit")
     phone.work_through("maintenance-visit")
-    phone.enter("static-pressure", statics("-0.06", "-0.16", "0.21", "0.6"), indoor)
+    phone.enter("static-pressure", statics("-0.06", "-0.28", "0.21", "0.6"), indoor)
+    phone.enter("static-trend", trend("0.49", "960"), indoor)
     running = {
         "run.mode": "heating",
         "running.vapor_line": "118 degF",
@@ -109,10 +132,12 @@ def maintenance(phone: Phone) -> None:
         "overflow.can_damage": "yes",
     }
     phone.enter("drain-protection", water, indoor)
-    phone.enter("filter-life", filter_use(phone.clock.date().isoformat()), indoor)
+    phone.enter("filter-life", filter_use(days_ago(371, 10).date().isoformat()), indoor)
     phone.note("Pan was dry, trap primed. Float stops the unit at once.")
+    phone.note("Filter changed after the readings.")
     phone.close()
     phone.sync()
+    return phone.site, phone.system
 
 
 def survey(phone: Phone) -> None:
@@ -226,6 +251,13 @@ def plans(office: Office, ines: Phone, tom: Phone) -> None:
     office.plan(2, tom, later, "maintenance-visit")
 
 
+def plan_again(office: Office, site: str, system: str) -> None:
+    """For any phone, which is sent with it what was found there before."""
+    again = {"site": site, "system": system, "title": "New filter, half a year on"}
+    no_members = {"members_circuit": "", "members_indoor": ""}
+    office.plan(180, None, again | no_members | {"kind": "maintenance"}, "maintenance-visit")
+
+
 # --- readings that come more than once ---------------------------------------------------------
 
 
@@ -281,6 +313,11 @@ def statics(before_filter: str, after_filter: str, supply: str, rated: str) -> d
         "static.supply_reading": f"{supply} in w.c.",
         "blower.rated_static": f"{rated} in w.c.",
     }
+
+
+def trend(total: str, flow: str) -> dict[str, str]:
+    """External static of today in in w.c., airflow in cfm."""
+    return {"trend.total_now": f"{total} in w.c.", "air.flow": f"{flow} cfm"}
 
 
 def days_ago(days: int, hour: int) -> datetime:
