@@ -347,3 +347,18 @@ def test_bores_are_as_printed(trade: Trade) -> None:
     for size, diameter in zip(sizes, inside, strict=True):
         assert isinstance(diameter, float)
         assert pi / 4 * diameter**2 * 1e6 == pytest.approx(BORE[str(size)], abs=0.06)
+
+
+def test_the_entered_whole_is_held_against_factory_and_added_charge(trade: Trade) -> None:
+    given = {
+        "line.length": "60 ft", "line.precharged_length": "25 ft", "line.charge_rate": "0.54 oz/ft",
+        "charge.factory": "5.3 lb",
+    }  # fmt: skip
+    # 5.3 lb and 35 ft at 0.54 oz/ft: 5.3 + 18.9 / 16 = 6.48 lb.
+    for entered, verdict in (("6.48 lb", "pass"), ("5.3 lb", "caution"), ("7.0 lb", "caution")):
+        asked = trade.ask(given | {"charge.total_in_system": entered})
+        assert asked.verdict("charge.totals_agree") == verdict
+    # A charge off the label of a system in service stands by itself.
+    assert trade.ask({"charge.total_in_system": "5 lb"}).verdict("charge.totals_agree") == (
+        "not-applicable"
+    )

@@ -182,6 +182,30 @@ def test_design_pressure(trade: Trade) -> None:
     assert hotter.number("test.hottest_pressure", "MPa") == hotter.number(
         "test.expected_pressure", "MPa"
     )
+    # A pipe that cooled was hottest at the start, and without an end reading that is all there is to say.
+    del sun["test.hottest_temperature"]
+    for given in (sun, sun | {"test.end_temperature": "5 °C"}):
+        assert trade.ask(given).number("test.hottest_pressure", "MPa") == pytest.approx(4.15)
+
+
+def test_regulator_and_relief_valve(trade: Trade) -> None:
+    # ASHRAE 15-1994 10.1.2: the relief device opens above the test pressure.
+    given = {
+        "test.valves_closed": "yes", "test.gas": "dry-nitrogen", "nameplate.design_pressure": "600 psi",
+    }  # fmt: skip
+    for regulator, relief, verdict, ready in (
+        ("550", "575", "pass", True),
+        ("550", "550", "fail", False),
+        ("550", "500", "fail", False),
+        # Tested at the very design pressure, the relief valve can only open above it.
+        ("600", "620", "caution", True),
+        ("610", "620", "caution", False),
+    ):
+        asked = trade.ask(
+            given | {"test.regulator_set": f"{regulator} psi", "test.relief_set": f"{relief} psi"}
+        )
+        assert asked.verdict("test.relief_between") == verdict
+        assert asked["test.ready_for_gas"] is ready
 
 
 def test_beyond_the_table_is_unknown(trade: Trade) -> None:
