@@ -54,7 +54,7 @@ PHONE_MAY_KNOW = {
 }
 NO_PAGE = ("engine", "bundle", "ledger", "sync")
 
-ENGINE_LINES = {"python": 500, "phone": 656}
+ENGINE_LINES = {"python": 500, "phone": 603}
 """Of code in what turns trees into results; blank lines, comments and docstrings do not count."""
 AROUND_IT = {"__init__.py", "engine.py", "written.py", "index.ts", "answer.ts", "written.ts"}
 """What takes values in and reads results out by name, and prints trees for people."""

@@ -215,7 +215,7 @@ export class Answer {
   #seen(plan: Plan, home: number, at: number): Inner {
     const value = this.#run.values[plan.slot] ?? this.#engine.fill(this.#run, plan.slot);
     if (plan.home < 0 || plan.home !== home) return value;
-    return (value as Inner[])[at] ?? missing(plan.slot, at, { id: plan.quantity.id });
+    return (value as Inner[])[at] ?? missing.of(plan.slot, at, { id: plan.quantity.id });
   }
 
   #outer({ quantity }: Plan, value: Inner): Result {

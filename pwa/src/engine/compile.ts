@@ -1,7 +1,7 @@
 /** Expression trees to closures over numbered slots. Forms: the head of backend/kneewall/bundle.py. */
 
 import type { Bundle, Expr, Table } from "../generated/bundle.ts";
-import { ceil, close, findRoot, floor, nearest, nearEdge } from "./numbers.ts";
+import { close, findRoot, nearEdge, nearest, round } from "./numbers.ts";
 import { Finder } from "./tables.ts";
 import type { Cells } from "./tables.ts";
 import { domain, merge, outside, Unknown } from "./unknown.ts";
@@ -10,6 +10,7 @@ import { bare } from "./written.ts";
 /** A value as formulas compute with it: a choice is its position, a date its seconds. */
 export type Inner = number | boolean | string | Unknown | readonly Inner[];
 export type Thunk = (run: Run) => Inner;
+export type RowRead = readonly [table: Table, row: number];
 
 /** What an evaluation reads and writes. */
 export interface Run {
@@ -34,8 +35,6 @@ export interface Run {
   readonly edges: number[];
 }
 
-export type RowRead = readonly [table: Table, row: number];
-
 /** Where a tree stands: whose members it sees, where its bound values start, what is free. */
 interface Place {
   readonly scope: string;
@@ -46,42 +45,37 @@ interface Place {
 /** A closure, and the slot where its value lies ready, or -1, and the value if it never changes: both save the call. */
 type Operand = readonly [Thunk, number, number | undefined];
 
-type One = (x: number) => Inner;
-type Two = (x: number, y: number) => Inner;
-type List = (items: readonly Inner[]) => Inner;
-
-const sound = (x: number): Inner => (x - x === 0 ? x : domain("overflow"));
-const divided = (x: number, y: number, f: (ratio: number) => number): Inner =>
-  y === 0 ? domain("division-by-zero") : sound(f(x / y));
-
-const ONE: Record<string, One> = {
+/** What has no answer comes out as NaN or infinite. */
+const ARITHMETIC: Record<string, (x: number, y: number) => number> = {
+  "+": (x, y) => x + y,
+  "-": (x, y) => x - y,
+  "*": (x, y) => x * y,
+  "/": (x, y) => x / y,
+  "//": (x, y) => round(x / y, Math.floor),
+  "%": (x, y) => x - y * round(x / y, Math.floor),
+  "**": (x, y) => x ** y,
+  round: (x, y) => nearest(x / y) * y,
+  floor: (x, y) => round(x / y, Math.floor) * y,
+  ceil: (x, y) => round(x / y, Math.ceil) * y,
   neg: (x) => -x,
   abs: Math.abs,
-  sqrt: (x) => (x < 0 ? domain("root-of-negative") : Math.sqrt(x)),
-  exp: (x) => sound(Math.exp(x)),
-  ln: (x) => (x > 0 ? Math.log(x) : domain("log-of-nothing")),
-  log10: (x) => (x > 0 ? Math.log10(x) : domain("log-of-nothing")),
+  sqrt: Math.sqrt,
+  exp: Math.exp,
+  ln: Math.log,
+  log10: Math.log10,
 };
-
-const TWO: Record<string, Two> = {
-  "+": (x, y) => sound(x + y),
-  "-": (x, y) => sound(x - y),
-  "*": (x, y) => sound(x * y),
-  "/": (x, y) => (y === 0 ? domain("division-by-zero") : sound(x / y)),
-  "//": (x, y) => divided(x, y, floor),
-  "%": (x, y) => divided(x, y, (ratio) => x - y * floor(ratio)),
-  "**": (x, y) => {
-    if (x === 0 && y < 0) return domain("division-by-zero");
-    if (x < 0 && y !== Math.floor(y)) return domain("fractional-power-of-negative");
-    return sound(x ** y);
-  },
-  round: (x, y) => divided(x, y, (ratio) => nearest(ratio) * y),
-  floor: (x, y) => divided(x, y, (ratio) => floor(ratio) * y),
-  ceil: (x, y) => divided(x, y, (ratio) => ceil(ratio) * y),
-};
-
+const DIVIDES = ["/", "//", "%", "round", "floor", "ceil"];
 /** The outcomes that satisfy a comparison: 1 less, 2 equal, 4 more. */
 const COMPARE: Record<string, number> = { "<": 1, "==": 2, "<=": 3, ">": 4, "!=": 5, ">=": 6 };
+
+/** Why numbers have no answer. */
+function reason(head: string, x: number, y: number): Unknown {
+  if (y === 0 && DIVIDES.includes(head)) return domain("division-by-zero");
+  if (head === "**" && x === 0) return domain("division-by-zero");
+  if (head === "**" && x < 0 && y % 1 !== 0) return domain("fractional-power-of-negative");
+  if (head === "sqrt") return domain("root-of-negative");
+  return domain(head === "ln" || head === "log10" ? "log-of-nothing" : "overflow");
+}
 
 /** A list with an unknown item is unknown as a whole. */
 export function whole(value: Inner): Inner {
@@ -90,23 +84,23 @@ export function whole(value: Inner): Inner {
     : value;
 }
 
-const decided = (items: readonly Inner[], by: boolean): Inner => {
+function decided(items: readonly Inner[], by: boolean): Inner {
   if (items.includes(by)) return by;
   const known = whole(items);
   return known instanceof Unknown ? known : !by;
-};
+}
 
 /** One number of all; `none` is that of an empty list, if it has one. */
-const fold = (f: (a: number, b: number) => number, none?: number): List => {
-  return (items) => {
-    const numbers = whole(items);
-    if (numbers instanceof Unknown) return numbers;
-    const [first, ...others] = numbers as readonly number[];
-    return first === undefined ? (none ?? domain("empty-list")) : sound(others.reduce(f, first));
-  };
+const fold = (f: (a: number, b: number) => number, none?: number) => (items: readonly Inner[]) => {
+  const numbers = whole(items);
+  if (numbers instanceof Unknown) return numbers;
+  const [first, ...others] = numbers as readonly number[];
+  if (first === undefined) return none ?? domain("empty-list");
+  const all = others.reduce(f, first);
+  return all - all === 0 ? all : domain("overflow");
 };
 
-const LISTS: Record<string, List> = {
+const LISTS: Record<string, (items: readonly Inner[]) => Inner> = {
   count: (items) => items.length,
   any: (items) => decided(items, true),
   all: (items) => decided(items, false),
@@ -142,12 +136,12 @@ export class Compiler {
       case "q": {
         const slot = first as number;
         const home = this.#memberOf(slot, place);
-        if (home < 0) return (r) => r.values[slot] as Inner;
-        return (r) => (r.values[slot] as Inner[])[r.at[home] as number] as Inner;
+        if (home < 0) return (r) => r.values[slot]!;
+        return (r) => (r.values[slot] as Inner[])[r.at[home]!]!;
       }
       case "p": {
         const depth = place.base + (first as number);
-        return (r) => r.bound[depth] as Inner;
+        return (r) => r.bound[depth]!;
       }
       case "c": {
         const empty = outside({ code: "empty-cell" });
@@ -157,7 +151,7 @@ export class Compiler {
       case "or":
         return logic(args.map(make), head === "or");
       case "not":
-        return one(make(first), (x) => !x);
+        return strict([make(first)], ([x]) => !x);
       case "if":
         return choose(first as number, make(second), make(third), make(fourth));
       case "known": {
@@ -169,51 +163,29 @@ export class Compiler {
         return () => never;
       }
       case "fn":
-        return this.#call(first as number, args.slice(1), place);
-      case "root": {
-        const [at, body] = this.#bind(first as number, fourth, place);
-        return two(make(second), make(third), (low: number, high: number, r) => {
-          const kept = r.rows?.length ?? 0;
-          return findRoot(
-            (x) => {
-              r.bound[at] = x;
-              if (r.rows) r.rows.length = kept;
-              return body(r) as number | Unknown;
-            },
-            low,
-            high,
-          );
-        });
-      }
+        return this.#call(first as number, args.slice(1).map(make), place);
+      case "root":
+        return this.#root(make(second), make(third), this.#bind(first as number, fourth, place));
       case "each":
-        return this.#loop(make(second), first as number, third, place);
+        return this.#loop(make(second), this.#bind(first as number, third, place));
       case "members": {
-        const home = this.#home.get(first as string) as number;
         const scope = first as string;
-        return this.#loop(
-          (r) => r.names[home] as Inner,
-          second as number,
-          third,
-          { ...place, scope },
-          home,
-        );
+        const home = this.#home.get(scope)!;
+        const bound = this.#bind(second as number, third, { ...place, scope });
+        return this.#loop((r) => r.names[home]!, bound, home);
       }
       case "size": {
-        const home = this.#home.get(first as string) as number;
+        const home = this.#home.get(first as string)!;
         return (r) => r.names[home]?.length ?? 0;
       }
       case "at":
-        return two(make(first), make(second), (items: readonly Inner[], n: number) => {
-          const place = nearest(n);
-          const entry = close(place, n) ? items[place - 1] : undefined;
-          return entry ?? domain("no-such-entry");
+        return strict(args.map(make), ([items, n]) => {
+          const entry = round(n as number, () => 0);
+          return (items as readonly Inner[])[entry - 1] ?? domain("no-such-entry");
         });
       case "min":
-      case "max": {
-        const parts = args.map(make);
-        const among = LISTS[`l${head}`] as List;
-        return (r) => among(parts.map((part) => part(r)));
-      }
+      case "max":
+        return strict(args.map(make), LISTS[`l${head}`]!);
       case "first":
       case "last":
       case "rows":
@@ -222,9 +194,9 @@ export class Compiler {
       case "interp":
         return this.#keyed(head, args, place);
     }
-    const single = ONE[head] ?? LISTS[head];
-    if (single) return one(make(first), single as (x: Inner) => Inner);
-    const [a, b] = [this.#operand(first, place), this.#operand(second, place)];
+    const list = LISTS[head];
+    if (list) return strict([make(first)], ([items]) => list(items as readonly Inner[]));
+    const [a, b] = [this.#operand(first, place), this.#operand(second ?? 1, place)];
     const wanted = COMPARE[head];
     return wanted ? compare(wanted, a, b) : arithmetic(head, a, b);
   }
@@ -243,30 +215,39 @@ export class Compiler {
   }
 
   /** A function's frame starts where nothing of the caller is; its arguments are all there before one is bound. */
-  #call(index: number, args: readonly Expr[], place: Place): Thunk {
-    const base = place.free;
-    const parts = args.map((arg) => this.#make(arg, place));
-    const tree = this.#bundle.functions?.[index]?.tree as Expr;
+  #call(index: number, parts: readonly Thunk[], { free: base }: Place): Thunk {
+    const { tree } = this.#bundle.functions![index]!;
     const body = this.#make(tree, { scope: "", base, free: base + parts.length });
     return (r) => {
       const frame = parts.map((part) => part(r));
-      for (let k = 0; k < frame.length; k++) r.bound[base + k] = frame[k] as Inner;
+      frame.forEach((value, k) => (r.bound[base + k] = value));
       return body(r);
     };
   }
 
   /** A body that sees up to two values bound from `depth` on, and where the first of them is. */
-  #bind(depth: number, tree: Expr, place: Place): [number, Thunk] {
+  #bind(depth: number, tree: Expr, place: Place): readonly [number, Thunk] {
     const at = place.base + depth;
     return [at, this.#make(tree, { ...place, free: Math.max(place.free, at + 2) })];
   }
 
+  #root(low: Thunk, high: Thunk, [at, body]: readonly [number, Thunk]): Thunk {
+    return strict([low, high], (ends, r) => {
+      const kept = r.rows?.length ?? 0;
+      const f = (x: number) => {
+        r.bound[at] = x;
+        if (r.rows) r.rows.length = kept;
+        return body(r) as number | Unknown;
+      };
+      return findRoot(f, ...(ends as [number, number]));
+    });
+  }
+
   /** The body over every item of a list, or over every member of the collection `home`. */
-  #loop(list: Thunk, depth: number, tree: Expr, place: Place, home = -1): Thunk {
-    const [at, body] = this.#bind(depth, tree, place);
-    return one(list, (items: readonly Inner[], r) => {
+  #loop(list: Thunk, [at, body]: readonly [number, Thunk], home = -1): Thunk {
+    return strict([list], ([items], r) => {
       const kept = r.at[home] ?? 0;
-      const values = items.map((item, k) => {
+      const values = (items as readonly Inner[]).map((item, k) => {
         if (home >= 0) r.at[home] = k;
         r.bound[at] = item;
         r.bound[at + 1] = k + 1;
@@ -277,18 +258,18 @@ export class Compiler {
     });
   }
 
-  #search(head: "first" | "last" | "rows", args: readonly Expr[], place: Place): Thunk {
+  #search(head: string, args: readonly Expr[], place: Place): Thunk {
     const [from, trace, out, tree] = args as [Expr, number, number, Expr];
     const series = typeof from === "object" ? this.#make(from, place) : null;
-    const source = series ? undefined : (this.#bundle.tables[from as number] as Table);
+    const source = series ? undefined : this.#bundle.tables[from as number]!;
     const own = source ? this.#cells(source) : [];
     const table = source?.id ?? "";
     const condition = this.#make(tree, place);
     return (r) => {
       const points = series?.(r);
       if (points instanceof Unknown) return points;
-      const cells = series ? turned(points as number[][]) : own;
-      const { cells: keptCells, row: keptRow } = r;
+      const cells = points ? turned(points as number[][]) : own;
+      const outer = [r.cells, r.row] as const;
       r.cells = cells;
       const count = cells[0]?.length ?? 0;
       const found: number[] = [];
@@ -300,49 +281,39 @@ export class Compiler {
         else if (holds) found.push(r.row);
         if (head !== "rows" && found.length + unknown.length > 0) break;
       }
-      r.cells = keptCells;
-      r.row = keptRow;
+      [r.cells, r.row] = outer;
       if (unknown.length > 0) return merge(...unknown);
       const read = found.map((row) =>
         keep(r, trace, source, row, cells[out]?.[row] ?? outside({ code: "empty-cell", table })),
       );
-      if (head === "rows") return read;
-      return read[0] ?? outside({ code: "no-row-satisfies", table });
+      return head === "rows" ? read : (read[0] ?? outside({ code: "no-row-satisfies", table }));
     };
   }
 
-  #keyed(head: "row" | "interp", args: readonly Expr[], place: Place): Thunk {
+  #keyed(head: string, args: readonly Expr[], place: Place): Thunk {
     const [index, trace, out, ...pairs] = args as [number, number, number, ...Expr[]];
     const keys = pairs.filter((_, k) => k % 2 === 0) as number[];
     const parts = pairs.filter((_, k) => k % 2 === 1).map((part) => this.#make(part, place));
-    const table = this.#bundle.tables[index] as Table;
+    const table = this.#bundle.tables[index]!;
     const cells = this.#cells(table);
     const name = [index, ...keys].join();
     const finder = this.#finders.get(name) ?? new Finder(table, cells, keys);
     this.#finders.set(name, finder);
     const empty = outside({ code: "empty-cell", table: table.id });
-    // One array for all turns: no tree evaluates itself while it is being evaluated.
-    const values: Inner[] = parts.map(() => 0);
-    return (r) => {
-      let known = true;
-      for (let k = 0; k < parts.length; k++) {
-        values[k] = (parts[k] as Thunk)(r);
-        if (values[k] instanceof Unknown) known = false;
-      }
-      if (!known) return merge(...values);
+    return strict(parts, (values, r) => {
       if (head === "interp") {
         const value = finder.between(values, out);
         return keep(r, trace, table, finder.lower, value);
       }
       const row = finder.row(values);
       return row instanceof Unknown ? row : keep(r, trace, table, row, cells[out]?.[row] ?? empty);
-    };
+    });
   }
 }
 
 /** The points of a series as two columns. */
 const turned = (points: readonly (readonly number[])[]): Cells =>
-  [0, 1].map((k) => points.map((point) => point[k] as number));
+  [0, 1].map((k) => points.map((point) => point[k]!));
 
 function keep(r: Run, trace: number, table: Table | undefined, row: number, value: Inner): Inner {
   if (value instanceof Unknown) return value;
@@ -351,41 +322,35 @@ function keep(r: Run, trace: number, table: Table | undefined, row: number, valu
   return value;
 }
 
-/** An operator that needs its operand; the compiler has made sure of its type. */
-function one<T extends Inner>(a: Thunk, f: (x: T, r: Run) => Inner): Thunk {
+/** What needs all its operands; the compiler has made sure of their types. */
+function strict(parts: readonly Thunk[], f: (values: readonly Inner[], r: Run) => Inner): Thunk {
+  // One array for all turns: no tree evaluates itself while it is being evaluated.
+  const values: Inner[] = parts.map(() => "");
   return (r) => {
-    const x = a(r);
-    return x instanceof Unknown ? x : f(x as T, r);
+    let known = true;
+    for (let k = 0; k < parts.length; k++) {
+      values[k] = parts[k]!(r);
+      if (values[k] instanceof Unknown) known = false;
+    }
+    return known ? f(values, r) : merge(...values);
   };
 }
 
-function two<T extends Inner, U extends Inner>(
-  a: Thunk,
-  b: Thunk,
-  f: (x: T, y: U, r: Run) => Inner,
-): Thunk {
-  return (r) => {
-    const x = a(r);
-    const y = b(r);
-    return x instanceof Unknown || y instanceof Unknown ? merge(x, y) : f(x as T, y as U, r);
-  };
-}
-
-/** Numbers only: what is none is unknown. */
 function arithmetic(head: string, [a, i, ca]: Operand, [b, j, cb]: Operand): Thunk {
-  const f = TWO[head];
+  const f = ARITHMETIC[head];
   if (!f) throw new Error(`this release knows no operator ${head}`);
   return (r) => {
     const x = i < 0 ? (ca ?? a(r)) : r.values[i];
     const y = j < 0 ? (cb ?? b(r)) : r.values[j];
     if (typeof x !== "number" || typeof y !== "number") return merge(x, y);
-    // These four are most of all arithmetic; a call to one of many functions costs more than they do.
-    let z = NaN;
+    // These are most of all arithmetic; a call to one of many functions costs more than they do.
+    let z = 0;
     if (head === "*") z = x * y;
     else if (head === "/") z = x / y;
     else if (head === "+") z = x + y;
     else if (head === "-") z = x - y;
-    return z - z === 0 ? z : f(x, y);
+    else z = f(x, y);
+    return z - z === 0 ? z : reason(head, x, y);
   };
 }
 
@@ -404,13 +369,13 @@ function compare(wanted: number, [a, i, ca]: Operand, [b, j, cb]: Operand): Thun
 
 function logic(parts: readonly Thunk[], decides: boolean): Thunk {
   return (r) => {
-    let unknown: Unknown | null = null;
+    const unknown: Inner[] = [];
     for (const part of parts) {
       const value = part(r);
       if (value === decides) return decides;
-      if (value instanceof Unknown) unknown = unknown ? merge(unknown, value) : value;
+      if (value instanceof Unknown) unknown.push(value);
     }
-    return unknown ?? !decides;
+    return unknown.length > 0 ? merge(...unknown) : !decides;
   };
 }
 

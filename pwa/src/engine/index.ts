@@ -182,7 +182,7 @@ export class Engine {
   #unfilled(plan: Plan, position = 0, member?: string): Inner {
     const { default: value } = plan.quantity;
     if (value != null) return this.#entered(plan, value, position, member);
-    return missing(plan.slot, position, this.#need(plan, member));
+    return missing.of(plan.slot, position, this.#need(plan, member));
   }
 
   /** The slot of a quantity by its name or a former one. Throws when there is none. */

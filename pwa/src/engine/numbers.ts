@@ -35,15 +35,10 @@ export function nearest(x: number): number {
   return (x < 0 ? -Math.floor(0.5 - x) : Math.floor(x + 0.5)) + 0;
 }
 
-/** The whole number below, unless x is one within 1e-9. */
-export function floor(x: number): number {
-  const whole = nearest(x);
-  return close(x, whole) ? whole : Math.floor(x);
-}
-
-export function ceil(x: number): number {
-  const whole = nearest(x);
-  return close(x, whole) ? whole : Math.ceil(x);
+/** By Math.floor or Math.ceil, unless x is a whole number within 1e-9. */
+export function round(x: number, by: (x: number) => number): number {
+  const near = nearest(x);
+  return close(x, near) ? near : by(x);
 }
 
 /** The x in [low, high] where f changes sign, to 1e-13 of the larger end (Chandrupatla 1997). */
@@ -63,7 +58,7 @@ export function findRoot(
   for (let turn = 0; turn < 200; turn++) {
     const x = a + t * (b - a);
     const fx = f(x);
-    if (typeof fx !== "number") return merge(fx);
+    if (typeof fx !== "number") return fx;
     if (fx > 0 === fa > 0) [c, fc] = [a, fa];
     else [c, fc, b, fb] = [b, fb, a, fa];
     [a, fa] = [x, fx];

@@ -8,11 +8,13 @@ import { domain, outside, Unknown } from "./unknown.ts";
 export type Cell = number | boolean | string | null;
 export type Cells = readonly (readonly Cell[])[];
 
-type Transform = (x: number) => number;
-const SAME: Transform = (x) => x;
-const RECIPROCAL: Transform = (x) => 1 / x;
-const FORWARD = { ln: Math.log, reciprocal: RECIPROCAL };
-const BACK = { ln: Math.exp, reciprocal: RECIPROCAL };
+/** To where a column is straight, and back. */
+type Way = readonly [(x: number) => number, (x: number) => number];
+const WAYS: Record<string, Way> = {
+  "": [(x) => x, (x) => x],
+  ln: [Math.log, Math.exp],
+  reciprocal: [(x) => 1 / x, (x) => 1 / x],
+};
 
 /** A number key: its place among the keys, and its distinct values in order, `step` rows apart. */
 interface Axis {
@@ -20,7 +22,7 @@ interface Axis {
   readonly name: string;
   readonly xs: readonly number[];
   readonly step: number;
-  readonly scale: Transform;
+  readonly scale: (x: number) => number;
   readonly scaled: readonly number[];
 }
 
@@ -37,105 +39,107 @@ export class Finder {
   readonly #table: Table;
   readonly #exact: readonly number[];
   readonly #groups = new Map<unknown, Group>();
-  /** Of each number column the transformed cells, NaN where empty, and the way back. */
+  readonly #ways: readonly Way[];
+  /** Of each number column the transformed cells, NaN where empty. */
   readonly #scaled: readonly (readonly number[])[];
-  readonly #back: readonly Transform[];
 
   constructor(table: Table, cells: Cells, keys: readonly number[]) {
+    const { columns, transform = {} } = table;
     this.#table = table;
-    const isNumber = table.columns.map(({ type = "number" }) => type === "number");
-    const named = table.columns.map(({ name }) => table.transform?.[name]);
-    const forward = named.map((name) => (name ? FORWARD[name] : SAME));
-    this.#back = named.map((name) => (name ? BACK[name] : SAME));
+    this.#ways = columns.map(({ name }) => WAYS[transform[name] ?? ""] as Way);
     this.#scaled = cells.map((column, k) =>
-      column.map((cell) => (typeof cell === "number" ? (forward[k] as Transform)(cell) : NaN)),
+      column.map((cell) => (typeof cell === "number" ? this.#ways[k]![0](cell) : NaN)),
     );
-    const places = keys.map((_, place) => place);
-    this.#exact = places.filter((place) => !isNumber[keys[place] as number]);
-    const numbers = places.filter((place) => isNumber[keys[place] as number]).reverse();
+    const isNumber = (place: number) => (columns[keys[place]!]!.type ?? "number") === "number";
+    const places = [...keys.keys()];
+    this.#exact = places.filter((place) => !isNumber(place));
+    const values = (row: number) => keys.map((column) => cells[column]![row]);
     const found = new Map<unknown, number[]>();
-    for (let row = 0; row < (cells[0]?.length ?? 0); row++) {
-      const key = this.#key(keys.map((column) => cells[column]?.[row]));
-      const rows = found.get(key) ?? [];
-      rows.push(row);
-      found.set(key, rows);
+    for (const row of cells[0]?.keys() ?? []) {
+      const key = this.#key(values(row));
+      const own = found.get(key) ?? [];
+      own.push(row);
+      found.set(key, own);
     }
     for (const [key, own] of found) {
-      const at = own.map(() => 0);
+      const axes: Axis[] = [];
       let step = 1;
-      const axes = numbers.map((place): Axis => {
-        const column = keys[place] as number;
-        const values = own.map((row) => cells[column]?.[row] as number);
-        const xs = [...new Set(values)].sort((x, y) => x - y);
-        const order = new Map(xs.map((x, k) => [x, k * step]));
-        values.forEach((x, k) => (at[k]! += order.get(x)!));
-        const scale = forward[column] as Transform;
-        const name = table.columns[column]?.name as string;
-        const axis = { place, name, xs, step, scale, scaled: xs.map(scale) };
+      for (const place of places.filter(isNumber).reverse()) {
+        const column = keys[place]!;
+        const distinct = new Set(own.map((row) => cells[column]![row] as number));
+        const xs = [...distinct].sort((x, y) => x - y);
+        const [scale] = this.#ways[column]!;
+        const { name } = columns[column]!;
+        axes.unshift({ place, name, xs, step, scale, scaled: xs.map(scale) });
         step *= xs.length;
-        return axis;
-      });
+      }
       const rows: number[] = [];
-      own.forEach((row, k) => (rows[at[k] as number] ??= row));
-      this.#groups.set(key, { rows, axes: axes.reverse() });
+      for (const row of own) rows[position(axes, values(row))] ??= row;
+      this.#groups.set(key, { rows, axes });
     }
   }
 
   #key(values: readonly unknown[]): unknown {
     const exact = this.#exact;
-    if (exact.length === 1) return values[exact[0] as number];
+    if (exact.length === 1) return values[exact[0]!];
     return exact.length === 0 ? "" : exact.map((place) => values[place]).join("\u0000");
   }
 
-  #edge({ xs, place, name }: Axis, values: readonly unknown[]): Unknown | null {
+  /** Unknown where a value lies beside the ends of an axis. */
+  #beside({ xs, place, name: column }: Axis, values: readonly unknown[]): Unknown | null {
     const x = values[place] as number;
-    const low = xs[0] as number;
-    const high = xs[xs.length - 1] as number;
-    if ((x >= low && x <= high) || close(x, low) || close(x, high)) return null;
-    const code = x < low ? "below" : "above";
+    const [low, high] = [xs[0]!, xs[xs.length - 1]!];
     const edge = x < low ? low : high;
-    return outside({ code, table: this.#table.id, column: name, edge });
+    if ((x >= low && x <= high) || close(x, edge)) return null;
+    return outside({ code: x < low ? "below" : "above", table: this.#table.id, column, edge });
   }
 
   /** The one row with these keys. */
   row(values: readonly unknown[]): number | Unknown {
     const group = this.#groups.get(this.#key(values));
-    let at = 0;
-    for (const axis of group?.axes ?? []) {
-      const i = neighbour(axis, values);
-      const u = share(axis, i, values);
-      at += u === 0 || u === 1 ? (i + u) * axis.step : NaN;
-    }
-    const row = group?.rows[at];
+    const row = group?.rows[position(group.axes, values)];
     if (row !== undefined) return row;
-    const only = group?.axes.length === 1 ? this.#edge(group.axes[0] as Axis, values) : null;
+    const only = group?.axes.length === 1 ? this.#beside(group.axes[0]!, values) : null;
     return only ?? outside({ code: "no-row", table: this.#table.id });
   }
 
-  /** Linear between neighbouring rows over one or two number keys, in the table's transforms. */
+  /** Linear between neighbouring rows over the number keys, in the table's transforms. */
   between(values: readonly unknown[], out: number): number | Unknown {
+    const table = this.#table.id;
     const group = this.#groups.get(this.#key(values));
-    if (!group) return outside({ code: "no-row", table: this.#table.id });
+    if (!group) return outside({ code: "no-row", table });
     const [first, second] = group.axes as readonly [Axis, Axis | undefined];
-    const edge = this.#edge(first, values) ?? (second ? this.#edge(second, values) : null);
-    if (edge) return edge;
+    const beside = this.#beside(first, values) ?? (second ? this.#beside(second, values) : null);
+    if (beside) return beside;
     const i = neighbour(first, values);
-    const u = share(first, i, values);
     const j = second ? neighbour(second, values) : 0;
+    const u = share(first, i, values);
     const start = i * first.step + j;
-    this.lower = group.rows[start] as number;
-    const ys = this.#scaled[out] as readonly number[];
-    const at = (k: number) => ys[group.rows[k] as number] as number;
-    const along = (k: number) => mix(u, at(k), () => at(k + first.step));
-    const value = (this.#back[out] as Transform)(
-      second ? mix(share(second, j, values), along(start), () => along(start + 1)) : along(start),
+    this.lower = group.rows[start]!;
+    const ys = this.#scaled[out]!;
+    const along = (at: number) =>
+      mix(u, ys[group.rows[at]!]!, () => ys[group.rows[at + first.step]!]!);
+    const low = along(start);
+    const value = this.#ways[out]![1](
+      second ? mix(share(second, j, values), low, () => along(start + 1)) : low,
     );
     if (value - value === 0) return value;
-    const name = this.#table.columns[out]?.name as string;
+    const column = this.#table.columns[out]!.name;
     return Number.isNaN(value)
-      ? outside({ code: "empty-cell", table: this.#table.id, column: name })
+      ? outside({ code: "empty-cell", table, column })
       : domain("overflow");
   }
+}
+
+/** Where on the grid the row with these values is, NaN between rows. */
+function position(axes: readonly Axis[], values: readonly unknown[]): number {
+  let at = 0;
+  for (const axis of axes) {
+    const i = neighbour(axis, values);
+    const u = share(axis, i, values);
+    at += u === 0 || u === 1 ? (i + u) * axis.step : NaN;
+  }
+  return at;
 }
 
 /** The last place at or under the value that has another one above it. */
@@ -145,7 +149,7 @@ function neighbour({ xs, place }: Axis, values: readonly unknown[]): number {
   let high = xs.length - 1;
   while (high - low > 1) {
     const middle = (low + high) >> 1;
-    if ((xs[middle] as number) <= x) low = middle;
+    if (xs[middle]! <= x) low = middle;
     else high = middle;
   }
   return low;
@@ -154,10 +158,9 @@ function neighbour({ xs, place }: Axis, values: readonly unknown[]): number {
 /** How far the value is from place i to the next, in the transform of the key. */
 function share({ xs, place, scale, scaled }: Axis, i: number, values: readonly unknown[]): number {
   const x = values[place] as number;
-  if (close(x, xs[i] as number)) return 0;
-  if (close(x, xs[i + 1] as number)) return 1;
-  const low = scaled[i] as number;
-  return (scale(x) - low) / ((scaled[i + 1] as number) - low);
+  if (close(x, xs[i]!)) return 0;
+  if (close(x, xs[i + 1]!)) return 1;
+  return (scale(x) - scaled[i]!) / (scaled[i + 1]! - scaled[i]!);
 }
 
 /** On a row its neighbour is not read: it may be an empty cell. */

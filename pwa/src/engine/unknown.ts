@@ -2,18 +2,6 @@
 
 import type { Why } from "../generated/bundle.ts";
 
-type OutsideDetail =
-  | { readonly code: "no-option" }
-  | { readonly code: "limits"; readonly quantity: string; readonly edge: number }
-  | { readonly code: "no-row" | "no-row-satisfies"; readonly table: string }
-  | { readonly code: "empty-cell"; readonly table?: string; readonly column?: string }
-  | {
-      readonly code: "below" | "above";
-      readonly table: string;
-      readonly column: string;
-      readonly edge: number;
-    };
-
 type DomainCode =
   | "division-by-zero"
   | "fractional-power-of-negative"
@@ -25,11 +13,14 @@ type DomainCode =
   | "empty-list";
 
 /** Codes with their parameters; the words for them live with whoever shows them. */
-export type Detail =
-  | OutsideDetail
-  | { readonly code: DomainCode }
-  | { readonly code: "missing" | "when" }
-  | { readonly code: "says"; readonly text: string };
+export type Detail = Readonly<
+  | { code: "missing" | "when" | "no-option" | DomainCode }
+  | { code: "says"; text: string }
+  | { code: "limits"; quantity: string; edge: number }
+  | { code: "no-row" | "no-row-satisfies"; table: string }
+  | { code: "empty-cell"; table?: string; column?: string }
+  | { code: "below" | "above"; table: string; column: string; edge: number }
+>;
 
 /** A quantity that has to be entered. */
 export interface Need {
@@ -69,32 +60,23 @@ export class Unknown {
   get needs(): Need[] {
     // Gathered when asked for: most unknowns of an evaluation are never looked at.
     const all = new Set<Unknown>([this]);
-    const gaps = new Set<Gap>();
-    for (const unknown of all) {
-      if (unknown.#gap) gaps.add(unknown.#gap);
-      for (const part of unknown.#parts) all.add(part);
-    }
+    for (const unknown of all) for (const part of unknown.#parts) all.add(part);
+    const gaps = new Set([...all].flatMap((unknown) => unknown.#gap ?? []));
     return [...gaps]
       .sort((a, b) => a.slot - b.slot || a.position - b.position)
       .map(({ need }) => need);
   }
 }
 
-export function missing(slot: number, position: number, need: Need): Unknown {
-  return new Unknown("missing", { code: "missing" }, { slot, position, need });
-}
+export const missing = new Unknown("missing", { code: "missing" });
 
-export function outside(detail: OutsideDetail): Unknown {
+export function outside(detail: Detail): Unknown {
   return new Unknown("outside", detail);
 }
 
-const DOMAIN = new Map<DomainCode, Unknown>();
-
-/** The arithmetic has no answer. One object a code, for it needs nothing. */
+/** The arithmetic has no answer. */
 export function domain(code: DomainCode): Unknown {
-  const unknown = DOMAIN.get(code) ?? new Unknown("domain", { code });
-  DOMAIN.set(code, unknown);
-  return unknown;
+  return new Unknown("domain", { code });
 }
 
 /** One unknown for all unknowns among the operands: the weightiest reason, everything needed. */
