@@ -105,6 +105,7 @@ def test_several_members_carry_their_number(bundle: Path) -> None:
             "no quantity is called supply.lenght; the nearest is supply.length",
         ),
         ("supply.length=75 psi", "'psi' does not fit; write it in ft"),
+        ("supply.ambient=95 delta_degF", "'delta_degF' does not fit; write it in °F"),
         ("supply.length=75 furlong", "'furlong' is not in the list of units"),
         ("supply.length=far", "'far' is not a number"),
         ("supply.length=1,234", "could be 1234 or 1.234"),

@@ -161,7 +161,8 @@ class Edges:
         fit = self.fit_unit(name, declared, kind)
         if fit is None:
             wanted = self.units[declared].label
-            raise ReadingError("dimension", f"{self.units[name].label!r} does not fit; write it in {wanted}",
+            typed = rest or self.units[name].label
+            raise ReadingError("dimension", f"{typed!r} does not fit; write it in {wanted}",
                                unit=name, declared=declared)  # fmt: skip
         return self.to_si(number, fit), fit
 
