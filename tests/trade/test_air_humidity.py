@@ -239,3 +239,27 @@ def test_the_equations_are_those_that_the_library_reprints(trade: Trade, celsius
         assert asked.number("site.air_pressure") == pytest.approx(pressure, rel=1e-9)
         assert asked.number("air.entering_humidity_ratio") == pytest.approx(ratio, rel=1e-9)
         assert asked.number("air.dry_flow") == pytest.approx(0.5 / volume, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("change", "verdict"),
+    [
+        ({}, "pass"),
+        ({"air.leaving_wet_bulb": "58 °F"}, "pass"),
+        ({"air.leaving_wet_bulb": "58.5 °F"}, "fail"),
+        ({"air.entering_wet_bulb": "79 °F"}, "fail"),
+        ({"air.leaving_wet_bulb": "58.5 °F", "air.entering_wet_bulb": "65 °F"}, "fail"),
+    ],
+)
+def test_a_wet_bulb_above_its_dry_bulb_is_said(
+    trade: Trade, change: dict[str, str], verdict: str
+) -> None:
+    asked = trade.ask(readings(1150, 0, (78, 65, 58, 56.5)) | change)
+    assert asked.verdict("air.wet_bulbs_possible") == verdict
+    if verdict == "fail":
+        assert asked.why("capacity.total")[0] == "outside"
+
+
+def test_meters_of_relative_humidity_have_no_wet_bulb_to_judge(trade: Trade) -> None:
+    asked = trade.ask({"air.entering_dry_bulb": "78 °F", "air.entering_relative_humidity": "50 %"})
+    assert asked.verdict("air.wet_bulbs_possible") == "not-applicable"
