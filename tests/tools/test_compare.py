@@ -129,6 +129,12 @@ def test_limits_and_defaults_reach_downstream(old: Bundle, tmp_path: Path) -> No
     }
 
 
+def test_a_least_time_reaches_the_step_that_waits_for_it(old: Bundle, tmp_path: Path) -> None:
+    found = compare(old, bundle_of(tmp_path, ("default: 10 min}", "default: 15 min}")))
+    assert lines(found) == ["Least hold (hold.least): default 10 min → 15 min"]
+    assert reached(found) == {"short": {"short/wait"}}
+
+
 def test_a_formula_and_what_is_only_written_otherwise(old: Bundle, tmp_path: Path) -> None:
     found = compare(old, bundle_of(tmp_path / "a", ("box.length / 2", "box.length / 3")))
     assert lines(found) == ["Offered width (box.offered): formula box.length / 2 → box.length / 3"]

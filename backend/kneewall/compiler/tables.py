@@ -191,6 +191,9 @@ class TableReader:
                 what = "this row names what it replaces, but no earlier row has its keys"
                 raise RuleFault(place, "E704", what, "see whether its keys changed")
             return None
+        if pack == sheet.item.pack:
+            what = "a row with the same keys stands before"
+            raise RuleFault(place, "E113", what, "keep one of them")
         digest = hashlib.sha256(canonical_json(below)).hexdigest()[:12]
         if not (because and replaces):
             what = f"the table {self.item.id} already has a row with these keys"

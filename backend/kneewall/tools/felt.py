@@ -104,10 +104,11 @@ class _Reach:
         return _result("check", name, check.label, by)
 
     def _step(self, checklist: str, step: Step) -> Result:
-        """A step feels what its conditions rest on; what it shows stands with the calculators."""
+        """A step feels what its conditions and its least time rest on; what it shows stands with the calculators."""
         name = f"{checklist}/{step.id}"
+        least = {self.slots[step.least]} if step.least in self.slots else set()
         by = self._changed({("step", name), *self._names(step.when), *self._names(step.needs)})
-        by = by.union(*(self.by[slot] for slot in _slots(step.when) | _slots(step.needs)))
+        by = by.union(*(self.by[slot] for slot in _slots(step.when) | _slots(step.needs) | least))
         return _result("step", name, step.title, by)
 
     def _changed(self, touches: Iterable[Touch]) -> set[str]:
