@@ -11,6 +11,7 @@ from kneewall.compiler.calls import CALLS, TABLE_CALLS
 from kneewall.compiler.packs import FORMS
 from kneewall.compiler.schema import CalculatorForm, ChartForm, Item, QuantityForm, StepForm
 from kneewall.compiler.units import KINDS
+from kneewall.compiler.warnings import WARNINGS
 from kneewall.engine import Engine
 from kneewall.explain import Explainer
 
@@ -23,7 +24,8 @@ def test_every_example_compiles_together(tmp_path: Path) -> None:
     blocks = re.findall(r"```yaml rules\n(.*?)```", TEXT, re.DOTALL)
     assert len(blocks) >= 3
     (pack,) = re.findall(r"```yaml\n# pack.yaml\n(.*?)```", TEXT, re.DOTALL)
-    (tmp_path / "pack.yaml").write_text(re.sub(r"^\w+_quantity.*\n", "", pack, flags=re.MULTILINE))
+    own = re.sub(r"^(\w+_quantity|checklists).*\n", "", pack, flags=re.MULTILINE)
+    (tmp_path / "pack.yaml").write_text(own)
     (tmp_path / "units.csv").write_text((RULES / "units.csv").read_text(encoding="utf-8"))
     for number, block in enumerate(blocks):
         (tmp_path / f"block{number}.yaml").write_text(block, encoding="utf-8")
@@ -44,6 +46,10 @@ def test_every_section_key_and_kind_is_written_down() -> None:
         names += [form.model_fields[name].alias or name for name in sorted(own)]
     names = [name for name in names if name not in ("id", "title", "topic", "note")]
     assert not [name for name in names if f"`{name}`" not in TEXT]
+
+
+def test_every_warning_is_written_down() -> None:
+    assert not [number for number in WARNINGS if number not in TEXT]
 
 
 def test_the_calculator_of_the_developers_page_compiles(tmp_path: Path) -> None:

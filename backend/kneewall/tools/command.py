@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
@@ -156,10 +157,12 @@ def _json(found: Worklist | Comparison) -> str:
 def _sources_text(found: Worklist) -> str:
     if not found.open:
         return f"All {found.sourced} values rest on confirmed sources."
-    lines = [f"{found.open} of {found.sourced} values to look at"]
+    why = Counter(why for group in found.groups for doubt in group.values for why in doubt.why)
+    counts = ", ".join(f"{count} {reason}" for reason, count in why.most_common())
+    lines = [f"{found.open} of {found.sourced} values to look at: {counts}"]
     for group in found.groups:
         title = f"{group.title}, {group.edition}" if group.edition else group.title
-        lines += ["", f"{group.source}: {title}"]
+        lines += ["", f"{group.source}: {title} ({len(group.values)})"]
         lines += [f"  {_doubt(doubt)}" for doubt in group.values]
     return "\n".join(lines)
 

@@ -10,6 +10,7 @@ compiler's.
 from __future__ import annotations
 
 import json
+import re
 import sys
 from pathlib import Path
 from typing import Any, Final
@@ -21,6 +22,8 @@ from kneewall.bundle import Bundle
 from kneewall.compiler.schema import FileForm, PackForm
 
 FOLDER: Final = Path(__file__).resolve().parents[1] / "schemas"
+LANGUAGE: Final = Path(__file__).resolve().parents[3] / "rules" / "LANGUAGE.md"
+"""What it says of the keys of a quantity is what an editor shows beside them."""
 FORMS: Final[dict[str, tuple[type[BaseModel], str]]] = {
     "rules": (FileForm, "Kneewall rule file"),
     "pack": (PackForm, "Kneewall pack.yaml"),
@@ -61,7 +64,19 @@ def generate() -> dict[str, str]:
 def _schema(form: type[BaseModel], title: str) -> dict[str, Any]:
     schema = form.model_json_schema(schema_generator=_Plain)
     _close(schema)
+    described = schema.get("$defs", {}).get("QuantityForm", {}).get("properties", {})
+    for key, meaning in _meanings().items():
+        if key in described:
+            described[key]["description"] = meaning
     return {"$schema": GenerateJsonSchema.schema_dialect, **schema, "title": title}
+
+
+def _meanings() -> dict[str, str]:
+    """The table of keys in section 3, a key each."""
+    rows = re.findall(r"^\| (`.+?) \| (.+) \|$", LANGUAGE.read_text(encoding="utf-8"), re.MULTILINE)
+    return {
+        key: meaning for keys, meaning in reversed(rows) for key in re.findall(r"`(\w+)`", keys)
+    }
 
 
 def _close(node: Any) -> None:
