@@ -64,14 +64,13 @@ const ARITHMETIC: Record<string, (x: number, y: number) => number> = {
   ln: Math.log,
   log10: Math.log10,
 };
-const DIVIDES = ["/", "//", "%", "round", "floor", "ceil"];
+const DIVIDES = ["/", "//", "%", "**", "round", "floor", "ceil"];
 /** The outcomes that satisfy a comparison: 1 less, 2 equal, 4 more. */
 const COMPARE: Record<string, number> = { "<": 1, "==": 2, "<=": 3, ">": 4, "!=": 5, ">=": 6 };
 
 /** Why numbers have no answer. */
 function reason(head: string, x: number, y: number): Unknown {
-  if (y === 0 && DIVIDES.includes(head)) return domain("division-by-zero");
-  if (head === "**" && x === 0) return domain("division-by-zero");
+  if ((head === "**" ? x : y) === 0 && DIVIDES.includes(head)) return domain("division-by-zero");
   if (head === "**" && x < 0 && y % 1 !== 0) return domain("fractional-power-of-negative");
   if (head === "sqrt") return domain("root-of-negative");
   return domain(head === "ln" || head === "log10" ? "log-of-nothing" : "overflow");
@@ -349,6 +348,7 @@ function arithmetic(head: string, [a, i, ca]: Operand, [b, j, cb]: Operand): Thu
     else if (head === "/") z = x / y;
     else if (head === "+") z = x + y;
     else if (head === "-") z = x - y;
+    else if (head === "**") z = x ** y;
     else z = f(x, y);
     return z - z === 0 ? z : reason(head, x, y);
   };
