@@ -28,6 +28,7 @@ WARNINGS: Final = {
     "W110": "texts have no words in a language that was begun",
     "W111": "a later pack overrules a worked example",
     "W112": "no table is filled from this file",
+    "W113": "a message repeats an amount of its check",
 }
 """Every number with its meaning; a fixture for each is in the tests."""
 INSIDE: Final = ("demo", "memory")
@@ -56,6 +57,7 @@ class _Look:
         for check in self.bundle.checks:
             yield from self._verdicts(check)
             yield from self._remedy(check)
+            yield from self._repeated(check)
         for checklist in self.bundle.checklists:
             yield from self._steps(checklist)
         for calculator in self.bundle.calculators:
@@ -145,6 +147,26 @@ class _Look:
                 what = f"{check.id} says what is wrong, but not what to do about it"
                 place = self.items.checks[check.id].place("says", verdict)
                 yield Fault(place, "W103", what, "add a sentence that says it")
+
+    def _repeated(self, check: Check) -> Iterator[Fault]:
+        """An amount said as it stands in the condition: in one system of units, and untrue once it is changed there."""
+        amounts = [*self._amounts(check.fail), *self._amounts(check.caution)]
+        for verdict, pieces in check.says.items():
+            said = "{}".join(piece for piece in pieces if isinstance(piece, str))
+            for figure, unit in amounts:
+                if re.search(rf"(?<![\d.,]){re.escape(f'{figure} {unit}')}(?!\w)", said):
+                    what = f"the message repeats the {figure} {unit} of its condition"
+                    place = self.items.checks[check.id].place("says", verdict)
+                    yield Fault(place, "W113", what, "give it a quantity, and name that in braces")
+
+    def _amounts(self, tree: Expr | None) -> Iterator[tuple[str, str]]:
+        if not isinstance(tree, list):
+            return
+        if tree[0] == "quantity" and isinstance(tree[1], float | int):
+            unit = self.bundle.units[str(tree[2])]
+            yield f"{(tree[1] - unit.offset) / unit.scale:.10g}", unit.label
+        for part in tree:
+            yield from self._amounts(part)
 
     def _languages(self) -> Iterator[Fault]:
         """At most one line a language, at its first file."""
