@@ -117,7 +117,8 @@ class Writer(ABC):
             [["from"], ["to"], ["editions"], ["from", "editions"], ["from", "to", "editions"]]
         )
         editions = ["2020", "2023", "2026"][self.whole(0, 1) : self.whole(2, 3)]
-        whole = {"from": self.one(DAYS), "to": self.one(DAYS), "editions": editions}
+        first, last = sorted(self.one(DAYS) for _ in range(2))
+        whole = {"from": first, "to": last, "editions": editions}
         return {key: whole[key] for key in keys}
 
     def entered(self, kind: Kind, scope: str) -> str:

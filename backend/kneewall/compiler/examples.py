@@ -100,6 +100,9 @@ def _differences(answer: Answer, example: Example) -> Iterator[str]:
                 if expected.value is None
                 else edges.show(quantity, expected.value)
             )
+            if shown == wanted:
+                exact = (edges.declared(quantity, value) for value in (found, expected.value))
+                shown, wanted = map(str, exact)
             yield f"{expected.quantity} is {shown}, expected {wanted}"
     for result in answer.checks(list(example.checks)):
         if result.verdict != example.checks[result.id]:
