@@ -149,7 +149,7 @@ def test_why_there_is_no_balance_point_is_said(maker: Trade, load: int, verdict:
     """Never short and always short are different news; where the lines cross there is nothing to say."""
     asked = maker.ask(house(load=load))
     assert asked.verdict("balance.lines_cross") == verdict
-    given = house(load=load, **{"outdoor.model": "OU-S36-B"})
+    given = house(load=load) | {"outdoor.model": "OU-S36-B"}
     del given["outdoor.capacity_table"]
     assert maker.ask(given).verdict("balance.lines_cross") == verdict
 
@@ -160,7 +160,7 @@ def test_a_load_that_grows_with_warmth_has_no_balance_point(
 ) -> None:
     """Design day and zero load mixed up: neither a table that was typed nor the catalogue gives a number."""
     typed = house(design=design, zero=zero, table=((5, 40000), (17, 30000), (47, 20000), (60, 10)))
-    listed = house(design=design, zero=zero, **{"outdoor.model": "OU-S24-B"})
+    listed = house(design=design, zero=zero) | {"outdoor.model": "OU-S24-B"}
     del listed["outdoor.capacity_table"]
     for given in (typed, listed):
         asked = maker.ask(given)
