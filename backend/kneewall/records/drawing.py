@@ -8,7 +8,7 @@ from itertools import pairwise
 from math import ceil, floor, log10
 from typing import Literal
 
-from kneewall.records.plots import Plot
+from kneewall.records.plots import Mark, Plot
 
 Point = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
@@ -93,7 +93,8 @@ class _Layout:
 
     def _x(self, value: float) -> float:
         low, high = self.across
-        return self.left + (value - low) / (high - low) * (self.right - self.box.letter - self.left)
+        left = self.left + (1.5 * self.box.letter if self.plot.visits else 0)
+        return left + (value - low) / (high - low) * (self.right - self.box.letter - left)
 
     def _y(self, value: float) -> float:
         low, high = self.ticks_up[0], self.ticks_up[-1]
@@ -142,15 +143,25 @@ class _Layout:
         if last and end >= free:
             yield *last, "end"
 
+    def _falls_beside(self, mark: Mark, before: bool) -> bool:
+        """Whether the line falls away from a mark to where its label is written."""
+        for curve in self.plot.curves:
+            known = [(x, y) for x, y in curve.points if y is not None]
+            if (mark.x, mark.y) in known:
+                at = known.index((mark.x, mark.y)) + (-1 if before else 1)
+                return 0 <= at < len(known) and known[at][1] < mark.y
+        return False
+
     def _labels(self) -> Iterator[Text]:
         letter, line = self.box.letter, self.box.line
         for mark in self.plot.marks:
             if mark.said:
                 x, y = self._place((mark.x, mark.y))
                 right = x > (self.left + self.right) / 2
+                falls = self._falls_beside(mark, right)
                 crossed = any(0 < self._y(limit.at) - y < 1.3 * line for limit in self.plot.limits)
                 beside = x - letter if right else x + letter
-                at = (beside, y - 0.5 * line if crossed else y + 1.2 * line)
+                at = (beside, y - 0.5 * line if crossed or falls else y + 1.2 * line)
                 yield Text("value", at, "end" if right else "start", mark.said)
         for limit in self.plot.limits:
             at = (self.left + letter, self._y(limit.at) - line / 3)

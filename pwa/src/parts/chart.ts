@@ -50,11 +50,12 @@ function drawn(plot: Plot): TemplateResult {
     ...marks.flatMap(({ said, ...mark }): Label[] => {
       if (!said) return [];
       const anchor = x(mark.x) > (left + RIGHT) / 2 ? "end" : "start";
-      const beside = anchor === "end" ? -9 : 9;
+      const aside = anchor === "end" ? -9 : 9;
       const crossed = plot.limits.some(({ at }) => y(at) > y(mark.y) && y(at) < y(mark.y) + 22);
-      const below = crossed ? -10 : 20;
+      const next = beside(plot, mark, anchor);
+      const below = crossed || (next !== null && next < mark.y) ? -10 : 20;
       const text = mark.first && plot.visits ? words.chart.whenNew(said) : said;
-      return [{ kind: "value", text, x: x(mark.x) + beside, y: y(mark.y) + below, anchor }];
+      return [{ kind: "value", text, x: x(mark.x) + aside, y: y(mark.y) + below, anchor }];
     }),
     ...plot.limits.map(({ label, said, at }): Label => {
       const room = RIGHT - left - LETTER * (said.length + 1);
@@ -112,13 +113,25 @@ function table(plot: Plot): TemplateResult {
   </table>`;
 }
 
-function acrossScale({ lines, marks }: Plot, left: number): Scale {
+/** The figure of its line before a mark, or after it: where its label is written. */
+function beside(
+  { lines }: Plot,
+  { x, y }: { x: number; y: number },
+  anchor: Label["anchor"],
+): number | null {
+  const own = lines.find(({ points }) => points.some(([a, b]) => a === x && b === y));
+  const known = (own?.points ?? []).filter(([, figure]) => figure !== null);
+  const at = known.findIndex(([a]) => a === x);
+  return known[anchor === "end" ? at - 1 : at + 1]?.[1] ?? null;
+}
+
+function acrossScale({ lines, marks, visits }: Plot, left: number): Scale {
   const all = [...lines.flatMap(({ points }) => points.map(([x]) => x)), ...marks.map((m) => m.x)];
   const low = Math.min(...all);
   const high = Math.max(...all);
   // One reading alone stands at the left, with room for the next.
   const end = high > low ? high : low + Math.max(1, Math.abs(low));
-  return scaleLinear([low, end], [left, RIGHT - 6]);
+  return scaleLinear([low, end], [visits ? left + 12 : left, RIGHT - 6]);
 }
 
 /** From zero where the figures come near it; else close around them, so that a small loss shows. */

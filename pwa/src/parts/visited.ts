@@ -34,7 +34,7 @@ function line({ day, baseline, otherRules, figures }: VisitLine): TemplateResult
       ${words.date(day)}
       ${under.filter(Boolean).map((said) => html`<span class="note">${said}</span>`)}
     </th>
-    ${figures.map((figure) => html`<td>${figure ? value(figure) : words.chart.notRead}</td>`)}
+    ${figures.map((figure) => html`<td>${figure ? value(figure) : html`<span class="note">${words.chart.notRead}</span>`}</td>`)}
   </tr>`;
 }
 
