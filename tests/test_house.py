@@ -31,7 +31,9 @@ TOP_LEVEL = {
 }  # fmt: skip
 
 MAY_KNOW = {
-    "bundle": set(),
+    "amounts": set(),
+    "packed": {"amounts"},
+    "bundle": {"packed"},
     "engine": {"bundle"},
     "reading": {"bundle"},
     "explain": {"bundle", "engine", "reading"},

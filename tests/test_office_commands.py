@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import io
-import json
 import sys
 import tarfile
 from pathlib import Path
 
 import pytest
 
+from kneewall.bundle import bytes_of, document_of
 from kneewall.cli import main
 from kneewall.records.store import Store
 from tests.office_double import (
@@ -59,7 +59,7 @@ def test_publishing_the_packs_of_the_data_folder(
         (data / "packs" / name / "pack.yaml").write_text(pack)
     assert main(["publish", "--data", str(data), "--note", "n"]) == 0
     (edition,) = (data / "editions").iterdir()
-    assert [pack["id"] for pack in json.loads(edition.read_bytes())["packs"]] == [
+    assert [pack["id"] for pack in document_of(edition.read_bytes())["packs"]] == [
         *("trade", "works", "own")
     ]
     (data / "packs" / "works" / "pack.yaml").write_text("id: works\nrank: maker\n")
@@ -75,8 +75,10 @@ def test_publishing_the_packs_of_the_data_folder(
         (b"nonsense", "not JSON"),
         (b"[]", "bundle format None"),
         (b'{"format": 99}', "format 99"),
-        (b'{"format": 1}', "format 1; this release reads format 2"),
-        (b'{"format": 2}', "not a bundle"),
+        (b'{"format": 1}', "format 1; this release reads format 3"),
+        (b'{"format": 2}', "format 2; this release reads format 3"),
+        (b'{"format": 3}', "not a bundle"),
+        (b'{"format": 3, "rows": {"units": [1, 2]}}', "not a bundle"),
     ],
 )
 def test_what_is_no_bundle_is_not_published(
@@ -89,10 +91,10 @@ def test_what_is_no_bundle_is_not_published(
 
 
 def test_a_bundle_whose_example_fails_is_not_published(tmp_path: Path, capsys: Captured) -> None:
-    document = json.loads(bundle().raw)
+    document = document_of(bundle().raw)
     document["examples"][0]["expect"][0]["value"] = 4.7
     file = tmp_path / "b.json"
-    file.write_text(json.dumps(document))
+    file.write_bytes(bytes_of(document))
     assert publish(tmp_path / "data", file) == 2
     line = one_line(capsys)
     assert "A worked example fails: 75 ft of 10 AWG at 24 A" in line

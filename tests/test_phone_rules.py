@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import expect
 
-from kneewall.bundle import canonical_json
+from kneewall.bundle import bytes_of, document_of
 from tests.phone_hand import Hand, in_hand
 from tests.phone_office import PhoneOffice, events, rules
 
@@ -69,9 +68,9 @@ def test_a_visit_keeps_its_rules_until_its_technician_moves_it(hand: Hand) -> No
 def test_rules_that_fail_their_test_on_the_phone_are_not_used_and_the_office_is_told(
     hand: Hand,
 ) -> None:
-    document = json.loads(rules(limit=45).raw)
+    document = document_of(rules(limit=45).raw)
     document["examples"][0]["expect"][0]["value"] = 1
-    hand.office.publish_bytes(canonical_json(document), prove=lambda _: [])
+    hand.office.publish_bytes(bytes_of(document), prove=lambda _: [])
     contact(hand)
     main = hand.page.locator("main")
     expect(main).to_contain_text("Rules 2 failed their test on this phone and are not used")

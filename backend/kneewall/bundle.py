@@ -39,12 +39,14 @@ import hashlib
 import json
 from collections.abc import Iterable, Iterator
 from functools import cached_property
-from typing import Any, Final, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, PrivateAttr
 from typing_extensions import TypeAliasType
 
-FORMAT = 2
+from kneewall.packed import Names, pack, unpack
+
+FORMAT = 3
 
 Scalar = float | bool | str
 Value = float | bool | str | list[float] | list[str] | list[list[float]]
@@ -56,6 +58,12 @@ the branch taken is shown."""
 
 Said = TypeAliasType("Said", "str | list[Piece]")
 """A text, or a message with its placeholders."""
+
+QuantityName = Annotated[str, Names("quantities")]
+CheckName = Annotated[str, Names("checks")]
+CautionName = Annotated[str, Names("cautions")]
+CalculatorName = Annotated[str, Names("calculators")]
+ChecklistName = Annotated[str, Names("checklists")]
 
 Scope = str
 Why = Literal["missing", "outside", "domain", "not-applicable"]
@@ -212,7 +220,7 @@ class Quantity(Part):
     decimals: int | None = None
     default: Value | None = None
     note: str = ""
-    offers: str = ""
+    offers: QuantityName = ""
     tree: Expr | None = None
     when: Expr | None = None
     traces: int = 0
@@ -273,12 +281,12 @@ class Chart(Part):
 
     id: str
     title: str
-    series: str = ""
-    over: str = ""
+    series: QuantityName = ""
+    over: QuantityName = ""
     ends: tuple[float, float] | None = None
     steps: int = 40
-    show: list[str] = []
-    lines: list[str] = []
+    show: list[QuantityName] = []
+    lines: list[QuantityName] = []
 
 
 class Calculator(Part):
@@ -286,11 +294,11 @@ class Calculator(Part):
     title: str
     topic: str
     note: str = ""
-    enter: list[str]
-    if_known: list[str] = []
-    show: list[str]
-    checks: list[str] = []
-    cautions: list[str] = []
+    enter: list[QuantityName]
+    if_known: list[QuantityName] = []
+    show: list[QuantityName]
+    checks: list[CheckName] = []
+    cautions: list[CautionName] = []
     charts: list[Chart] = []
     pack: str = ""
     replaced: Replaced | None = None
@@ -306,19 +314,19 @@ class Step(Part):
     act: Act
     title: str
     text: str = ""
-    enter: list[str] = []
-    if_known: list[str] = []
-    show: list[str] = []
-    checks: list[str] = []
-    calculator: str = ""
-    caution: str = ""
+    enter: list[QuantityName] = []
+    if_known: list[QuantityName] = []
+    show: list[QuantityName] = []
+    checks: list[CheckName] = []
+    calculator: CalculatorName = ""
+    caution: CautionName = ""
     when: Expr | None = None
     after: list[str] = []
     needs: Expr | None = None
     held: str = ""
-    least: str = ""
-    keeps: str = ""
-    clears: list[str] = []
+    least: QuantityName = ""
+    keeps: QuantityName = ""
+    clears: list[QuantityName] = []
     holds: Holds | None = None
     pack: str = ""
     replaced: Replaced | None = None
@@ -339,7 +347,7 @@ class Checklist(Part):
 
 
 class Expected(Part):
-    quantity: str
+    quantity: QuantityName
     member: str = ""
     value: Value | None = None
     within: float = 0
@@ -353,12 +361,12 @@ class Example(Part):
     """
 
     name: str
-    calculator: str = ""
-    checklist: str = ""
+    calculator: CalculatorName = ""
+    checklist: ChecklistName = ""
     members: dict[str, list[str]] = {}
-    given: dict[str, Value | dict[str, Value]]
+    given: dict[QuantityName, Value | dict[str, Value]]
     expect: list[Expected] = []
-    checks: dict[str, Verdict] = {}
+    checks: dict[CheckName, Verdict] = {}
     source: SourceRef
     pack: str = ""
 
@@ -380,7 +388,6 @@ class Bundle(Part):
     collections: dict[str, Collection]
     sources: dict[str, Source]
     quantities: list[Quantity]
-    order: list[int]
     tables: list[Table]
     functions: list[Function] = []
     checks: list[Check]
@@ -391,6 +398,11 @@ class Bundle(Part):
     words: dict[str, Words] = {}
 
     _raw: bytes = PrivateAttr(b"")
+
+    @cached_property
+    def order(self) -> list[int]:
+        """The slots such that each comes after its inputs. Raises `LoopError`."""
+        return evaluation_order(self.quantities)
 
     @property
     def raw(self) -> bytes:
@@ -421,6 +433,40 @@ def _slots(tree: Any) -> Iterator[float]:
             return
         for part in tree[1:]:
             yield from _slots(part)
+
+
+class LoopError(ValueError):
+    """Formulas that rest on each other; `slots` go round and end where they began."""
+
+    def __init__(self, slots: list[int]) -> None:
+        super().__init__(f"the formulas of quantities {slots} form a loop")
+        self.slots = slots
+
+
+def evaluation_order(quantities: list[Quantity]) -> list[int]:
+    """The slots such that each comes after its inputs. Raises `LoopError`."""
+    done: list[int] = []
+    state = [0] * len(quantities)
+    for start in range(len(quantities)):
+        stack: list[tuple[int, int]] = [(start, 0)]
+        while stack:
+            slot, place = stack.pop()
+            if state[slot] == 2:
+                continue
+            state[slot] = 1
+            inputs = quantities[slot].inputs
+            if place == len(inputs):
+                state[slot] = 2
+                done.append(slot)
+                continue
+            stack.append((slot, place + 1))
+            below = inputs[place]
+            if state[below] == 1:
+                path = [slot for slot, _ in stack]
+                raise LoopError([*path[path.index(below) :], below])
+            if state[below] == 0:
+                stack.append((below, 0))
+    return done
 
 
 def rests_on(bundle: Bundle, slots: Iterable[int]) -> set[int]:
@@ -467,19 +513,55 @@ class BundleError(ValueError):
     """These bytes are not a bundle that this release can read."""
 
 
-def load_bundle(raw: bytes) -> Bundle:
-    """Read bundle bytes. Raises `BundleError` with one line when they are not a bundle of this format."""
+def document_of(raw: bytes) -> Any:
+    """What bundle bytes say, as `Bundle` describes it. Raises `BundleError` with one line."""
     try:
-        document = json.loads(raw)
+        packed = json.loads(raw, parse_constant=_no_number)
+    except RecursionError:
+        raise BundleError("not a bundle: nested too deeply") from None
     except ValueError as error:
         raise BundleError(f"not JSON: {error}") from None
-    found = document.get("format", FORMAT) if isinstance(document, dict) else None
+    found = packed.get("format", FORMAT) if isinstance(packed, dict) else None
     if found != FORMAT:
         raise BundleError(f"bundle format {found!r}; this release reads format {FORMAT}")
+    try:
+        return unpack(packed)
+    except _UNLIKE as error:
+        what = f"{type(error).__name__} {error}".splitlines()[0]
+        raise BundleError(f"not a bundle: {what}") from None
+
+
+def bytes_of(document: dict[str, Any]) -> bytes:
+    """The bundle bytes that say this, packed and canonical."""
+    return canonical_json(pack(document, Bundle))
+
+
+def load_bundle(raw: bytes) -> Bundle:
+    """Read bundle bytes. Raises `BundleError` with one line when they are not a bundle of this format."""
+    document = document_of(raw)
     try:
         bundle = Bundle.model_validate(document)
     except ValueError as error:
         first = str(error).splitlines()[1:3]
         raise BundleError("not a bundle: " + " ".join(part.strip() for part in first)) from None
+    try:
+        _ = bundle.order
+    except _UNLIKE as error:
+        raise BundleError(f"not a bundle: {error}") from None
     bundle._raw = raw
     return bundle
+
+
+_UNLIKE: Final = (
+    ValueError,
+    TypeError,
+    LookupError,
+    AttributeError,
+    ArithmeticError,
+    RecursionError,
+)
+"""What becomes of a document that is nowhere near a packed one."""
+
+
+def _no_number(name: str) -> float:
+    raise ValueError(f"{name} is no number")

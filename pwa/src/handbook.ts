@@ -33,7 +33,9 @@ export function chapterOf(bundle: Bundle, calculator: Calculator): Chapter {
     seen.add(slot);
     open.push(...inputsOf(quantities[slot]!));
   }
-  const below = bundle.order.filter((slot) => seen.has(slot)).map((slot) => quantities[slot]!);
+  const below = inOrder(quantities)
+    .filter((slot) => seen.has(slot))
+    .map((slot) => quantities[slot]!);
   const trees = [
     ...below.flatMap(({ tree, when }) => [tree, when]),
     ...checks.flatMap(({ when, fail, caution }) => [when, fail, caution]),
@@ -48,6 +50,20 @@ export function chapterOf(bundle: Bundle, calculator: Calculator): Chapter {
     tables: [...tables].map((place) => bundle.tables[place]!),
     functions: [...functions].map((place) => bundle.functions![place]!),
   };
+}
+
+/** Slots such that each comes after its inputs. */
+function inOrder(quantities: readonly Quantity[]): number[] {
+  const met = new Set<number>();
+  const order: number[] = [];
+  const visit = (slot: number): void => {
+    if (met.has(slot)) return;
+    met.add(slot);
+    inputsOf(quantities[slot]!).forEach(visit);
+    order.push(slot);
+  };
+  for (const slot of quantities.keys()) visit(slot);
+  return order;
 }
 
 /** Adds the tables that a tree reads and the functions that it calls, also through functions, by their place. */

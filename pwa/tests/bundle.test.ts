@@ -3,12 +3,32 @@ import { test } from "node:test";
 import { isOlder, update } from "../src/bundle/update.ts";
 import type { Outcome, UpdateOptions } from "../src/bundle/update.ts";
 import type { EditionPointer } from "../src/generated/api.ts";
+import { FORMAT } from "../src/generated/bundle.ts";
 import type { Bundle, Expr } from "../src/generated/bundle.ts";
 import { Editions } from "../src/ledger/editions.ts";
 import { sha256Hex } from "../src/ledger/hash.ts";
 import type { Ledger } from "../src/ledger/ledger.ts";
 import { Queue } from "../src/ledger/queue.ts";
 import { openLedger } from "./help.ts";
+
+/** As the office packs it, plainly: amounts are in metres, and so are SI. */
+function packed({ format, ...sections }: Bundle): object {
+  const columns = (rows: readonly object[]) => {
+    const fields = new Set(rows.flatMap(Object.keys));
+    const column = (field: string) => rows.map((row) => (row as Record<string, unknown>)[field]);
+    return Object.fromEntries(
+      [...fields].map((field) => [field, column(field).map((value) => value ?? null)]),
+    );
+  };
+  const parts = (rows: readonly object[]) => ({ rows: columns(rows), count: [rows.length] });
+  const rows = Object.entries(sections).map(([name, section]) => [
+    name,
+    Array.isArray(section)
+      ? parts(section as object[])
+      : { keys: [Object.keys(section)], values: parts(Object.values(section) as object[]) },
+  ]);
+  return { format, rows: Object.fromEntries(rows) as object };
+}
 
 /** Twice a length, with one worked example. */
 function bundleBytes(
@@ -17,7 +37,7 @@ function bundleBytes(
   const source = { of: "demo" };
   const length = { unit: "m", limits: [0, 100] as const };
   const bundle: Bundle = {
-    format: change.format ?? 2,
+    format: change.format ?? FORMAT,
     packs: [{ id: "demo", rank: "trade", title: change.note ?? "Demo" }],
     units: { m: { scale: 1, label: "m" } },
     choices: {},
@@ -28,7 +48,6 @@ function bundleBytes(
       { id: "rod.twice", label: "Twice", ...length, tree: ["*", 2, ["q", 0]], source },
       { id: "rod.other", label: "Other", ...length, tree: change.other ?? 1, source },
     ],
-    order: [0, 1, 2],
     tables: [],
     checks: [],
     calculators: [
@@ -41,12 +60,18 @@ function bundleBytes(
       },
     ],
   };
-  return new TextEncoder().encode(JSON.stringify(bundle));
+  return new TextEncoder().encode(JSON.stringify(packed(bundle)));
 }
 
 function pointerTo(bytes: Uint8Array, change: Partial<EditionPointer> = {}): EditionPointer {
   return {
-    ...{ number: 1, hash: sha256Hex(bytes), size: bytes.length, format: 2, date: "2026-11-25" },
+    ...{
+      number: 1,
+      hash: sha256Hex(bytes),
+      size: bytes.length,
+      format: FORMAT,
+      date: "2026-11-25",
+    },
     ...{ author: "Office", note: "", least_app: "0.1.0", signature: null },
     ...change,
   };
@@ -92,7 +117,7 @@ const refusals: [
   ["a failed example", "self-test", bundleBytes({ expected: 7 }), { number: 2 }, {}],
   ["other bytes than named", "hash", second, { number: 2, hash: "0".repeat(64) }, {}],
   ["fewer bytes than named", "size", second, { number: 2, size: 5 }, {}],
-  ["a format that is not known", "format", second, { number: 2, format: 3 }, {}],
+  ["a format that is not known", "format", second, { number: 2, format: FORMAT + 1 }, {}],
   ["a newer app needed", "app", second, { number: 2, least_app: "0.10" }, {}],
   ["a lower number", "older", second, { number: 0 }, {}],
   ["no bundle at all", "unreadable", new TextEncoder().encode("<html>"), { number: 2 }, {}],
@@ -103,7 +128,14 @@ const refusals: [
     { number: 2 },
     {},
   ],
-  ["another format inside", "unreadable", bundleBytes({ format: 3 }), { number: 2 }, {}],
+  [
+    "a section that was never packed",
+    "unreadable",
+    new TextEncoder().encode(JSON.stringify({ format: FORMAT, rows: { quantities: { is: [] } } })),
+    { number: 2 },
+    {},
+  ],
+  ["another format inside", "unreadable", bundleBytes({ format: FORMAT + 1 }), { number: 2 }, {}],
 ];
 
 for (const [name, why, bytes, pointer, change] of refusals) {

@@ -44,7 +44,6 @@ const bundle: Bundle = {
       ],
     },
   ],
-  order: [0, 1, 2, 3],
   tables: [],
   checks: [],
   calculators: [],

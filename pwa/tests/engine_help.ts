@@ -57,7 +57,6 @@ export function bundleOf(parts: Parts): Bundle {
       const given = typeof of === "object" && !Array.isArray(of) ? (of as Conditions) : null;
       return { id, label: id, traces: 4, ...given, ...ready(given ?? { tree: of as Tree }) };
     }),
-    order: names.map((_, slot) => slot),
     tables: Object.entries(parts.tables ?? {}).map(([id, table]) => ({ id, source, ...table })),
     functions: Object.entries(parts.functions ?? {}).map(([id, tree]) => {
       return { id, parameters: [], tree: numbered(tree), source };

@@ -23,7 +23,6 @@ const bundle: Bundle = {
     { id: "a.other", label: "Of another calculator", tree: 1, source: { of: "print" } },
     { id: "a.limit", label: "Limit", tree: 2, source: { of: "print", mark: "disputed" } },
   ],
-  order: [0, 1, 2, 3, 4],
   tables: [
     { id: "read", columns: [], cells: [], source: { of: "print" } },
     { id: "unread", columns: [], cells: [], source: { of: "print" } },

@@ -46,7 +46,6 @@ function rules(whole: number, unit = "m", more: Partial<Bundle> = {}): Engine {
         tree: ["-", whole, ["q", 0]],
       },
     ],
-    order: [0, 1, 2],
     tables: [],
     checks: [
       { id: "belt.thin", label: "Thin", fail: ["<", ["q", 2], ["q", 1]], says: {}, source },
@@ -231,7 +230,7 @@ test("another thing of the same name, or none, belongs on no common line", async
   const [worn, least] = NOW.bundle.quantities;
   const none = rules(1, "m", {
     quantities: [worn!, least!],
-    ...{ order: [0, 1], checks: [], calculators: [] },
+    ...{ checks: [], calculators: [] },
   });
   const gone = await looked([{ worn: 1, under: "old" }, { worn: 3 }], { old: none });
   assert.deepEqual(figures(drawn(gone)), [null, 7]);

@@ -32,7 +32,6 @@ const bundle: Bundle = {
     },
     { id: "day.done", label: "Day", type: "date" },
   ],
-  order: [0, 1, 2, 3],
   tables: [],
   checks: [],
   calculators: [

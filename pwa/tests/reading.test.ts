@@ -7,7 +7,7 @@ const TEMPERATURE = "temperature";
 const DIFFERENCE = "temperature difference";
 
 const BUNDLE: Bundle = {
-  ...{ packs: [], collections: {}, sources: {}, quantities: [], order: [], tables: [] },
+  ...{ packs: [], collections: {}, sources: {}, quantities: [], tables: [] },
   ...{ checks: [], calculators: [] },
   units: {
     m: { scale: 1, dimension: "length", system: "si", partner: "ft", label: "m" },

@@ -55,7 +55,6 @@ const bundle: Bundle = {
       ],
     },
   ],
-  order: [0, 1, 2, 3, 4, 5, 6, 7, 8],
   tables: [],
   checks: [
     {

@@ -2,16 +2,18 @@
  *
  *     node tests/run_cases.ts FILE…
  *
- * A FILE is JSON: `bundle`; `cases`, each with `values` and `members` as the engine takes them and perhaps `want`, the
+ * A FILE is JSON: `bundle`, packed; `cases`, each with `values` and `members` as the engine takes them and perhaps `want`, the
  * quantities to give, and `steps`, to open them as well, or `flat`, to give all results as one list; `readings`, each with `quantity`, `text` and perhaps `unit`;
  * `shows`, each with `quantity`, `value` and perhaps `wanted`. One line of JSON an entry comes out, in that order.
  */
 
 import { readFileSync, writeSync } from "node:fs";
+import { unpack } from "../src/bundle/packed.ts";
+import type { Packed } from "../src/bundle/packed.ts";
 import { parseReading, plainly, showValue } from "../src/bundle/reading.ts";
 import { Engine, Unknown } from "../src/engine/index.ts";
 import type { Answer, Members, Values } from "../src/engine/index.ts";
-import type { Bundle, Value } from "../src/generated/bundle.ts";
+import type { Value } from "../src/generated/bundle.ts";
 
 interface Case {
   readonly values: Values;
@@ -22,7 +24,7 @@ interface Case {
 }
 
 interface Input {
-  readonly bundle: Bundle;
+  readonly bundle: Packed;
   readonly cases?: readonly Case[];
   readonly readings?: readonly { quantity: string; text: string; unit?: string }[];
   readonly shows?: readonly { quantity: string; value: Value; wanted?: string }[];
@@ -33,7 +35,13 @@ const plain = (value: unknown): unknown =>
     ? { why: value.why, needs: value.needs, detail: value.detail }
     : { value };
 
-function* lines({ bundle, cases = [], readings = [], shows = [] }: Input): Generator<unknown> {
+function* lines({
+  bundle: packed,
+  cases = [],
+  readings = [],
+  shows = [],
+}: Input): Generator<unknown> {
+  const bundle = unpack(packed);
   const engine = new Engine(bundle);
   for (const each of cases) yield each.flat ? flat(engine, each) : results(engine, each);
   for (const { quantity, text, unit } of readings)

@@ -3,15 +3,15 @@
  * of record lines, and prints for each what was begun on its visits, which verdicts are told, and what rests on what.
  */
 import { readFileSync } from "node:fs";
+import { bundleOf } from "../src/bundle/update.ts";
 import { Engine } from "../src/engine/index.ts";
 import { fold } from "../src/fold.ts";
-import type { Bundle } from "../src/generated/bundle.ts";
 import type { Record as FieldRecord } from "../src/generated/records.ts";
 import { calculatorsBegun, checklistsOf, toldChecks, worstOn } from "../src/told.ts";
 import { evaluate, groundOn, quantityOf } from "../src/work.ts";
 
 const [rules = "", ...cases] = readFileSync(process.argv[2]!, "utf8").split("\n").filter(Boolean);
-const engine = new Engine(JSON.parse(rules) as Bundle);
+const engine = new Engine(bundleOf(rules));
 
 for (const lines of cases) {
   const book = fold((JSON.parse(lines) as string[]).map((each) => JSON.parse(each) as FieldRecord));

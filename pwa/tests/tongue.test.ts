@@ -24,7 +24,6 @@ const bundle: Bundle = {
     { id: "wire.metal", label: "Metal of the wire", type: "choice", choices: "metal" },
     { id: "wire.size", label: "Size", tree: ["na", "No wire here"], source },
   ],
-  order: [1],
   checks: [
     {
       ...{ id: "wire.right", label: "Wire", source },

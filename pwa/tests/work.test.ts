@@ -53,7 +53,6 @@ const bundle: Bundle = {
     { id: "wall.height", label: "Height", scope: "site", ...length },
     { id: "wall.tall", label: "Tall", type: "flag", tree: [">", ["q", 2], 3], source },
   ],
-  order: [0, 1, 2, 3],
   tables: [],
   checks: [{ id: "wall.low", label: "Low", fail: ["q", 3], says: {}, source }],
   calculators: [

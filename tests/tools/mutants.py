@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from kneewall.bundle import Chart, Column, Expected, Holds, Part, Quantity, Replaced, SourceRef
 
-MADE_BY_THE_COMPILER: Final = {"Bundle.format", "Bundle.order", "Quantity.traces"}
+MADE_BY_THE_COMPILER: Final = {"Bundle.format", "Quantity.traces"}
 """Fields that follow from others."""
 NAMES: Final = {
     "Calculator.id", "Caution.id", "Chart.id", "Check.id", "Checklist.id", "Column.name",

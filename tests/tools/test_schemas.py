@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from jsonschema_rs import Validator, validator_for
 
+from kneewall.bundle import document_of
 from kneewall.compiler import compile_packs
 from kneewall.compiler.languages import language_of
 from kneewall.compiler.reader import read_yaml
@@ -35,7 +36,7 @@ def data_of(text: str) -> Any:
 
 @pytest.fixture(scope="module")
 def trade() -> Any:
-    return json.loads(compile_packs([RULES]).raw)
+    return document_of(compile_packs([RULES]).raw)
 
 
 def test_none_is_stale(capsys: pytest.CaptureFixture[str]) -> None:

@@ -12,12 +12,11 @@ from dataclasses import dataclass
 from operator import is_
 from typing import Any, TypeVar
 
-from kneewall.bundle import FORMAT, Bundle, Example, Part, canonical_json
+from kneewall.bundle import FORMAT, Bundle, Example, Part, bytes_of, canonical_json
 from kneewall.compiler.examples import Ground, failures
 from kneewall.compiler.names import Names, Uses
 
 T = TypeVar("T")
-P = TypeVar("P", bound=Part)
 
 
 @dataclass(frozen=True)
@@ -29,6 +28,19 @@ class _Made:
     uses: Uses
 
 
+@dataclass(frozen=True)
+class _Pressed:
+    """A drafted part, its canonical text, what that says, and the part that is read from it."""
+
+    draft: Part
+    text: bytes
+    document: dict[str, Any]
+    part: Any
+
+
+_Read = dict[tuple[type[Part], bytes], _Pressed]
+
+
 class Kept:
     """Give the same one to every compilation of the same folders. Not for two compilations at once."""
 
@@ -36,8 +48,8 @@ class Kept:
         self._texts: dict[tuple[str, ...], tuple[str, Any]] = {}
         self._world: tuple[object, ...] = ()
         self._made: dict[tuple[str, ...], _Made] = {}
-        self._pressed: dict[int, tuple[Part, str, Part]] = {}
-        self._read: dict[tuple[type[Part], str], Part] = {}
+        self._pressed: dict[int, _Pressed] = {}
+        self._read: _Read = {}
         self._held: dict[int, tuple[Example, list[Part]]] = {}
 
     def text(self, key: tuple[str, ...], text: str, read: Callable[[], T]) -> T:
@@ -79,7 +91,7 @@ class Kept:
         """The bundle as it is read from its bytes: part by part, each pressed once."""
         before, self._pressed = self._pressed, {}
         read, self._read = self._read, {}
-        texts: dict[str, str] = {"format": str(FORMAT)}
+        document: dict[str, Any] = {"format": FORMAT}
         loaded: dict[str, Any] = {"format": FORMAT}
         for name, field in Bundle.model_fields.items():
             value = getattr(draft, name)
@@ -87,19 +99,14 @@ class Kept:
                 continue
             if isinstance(value, dict):
                 pairs = {key: self._part(part, before, read) for key, part in sorted(value.items())}
-                inside = ",".join(f"{_text(key)}:{text}" for key, (text, _) in pairs.items())
-                texts[name] = f"{{{inside}}}"
-                loaded[name] = {key: part for key, (_, part) in pairs.items()}
-            elif name == "order":
-                texts[name] = _text(value)
-                loaded[name] = value
+                document[name] = {key: pressed.document for key, pressed in pairs.items()}
+                loaded[name] = {key: pressed.part for key, pressed in pairs.items()}
             else:
                 parts = [self._part(part, before, read) for part in value]
-                texts[name] = f"[{','.join(text for text, _ in parts)}]"
-                loaded[name] = [part for _, part in parts]
-        raw = ",".join(f'"{name}":{texts[name]}' for name in sorted(texts))
+                document[name] = [pressed.document for pressed in parts]
+                loaded[name] = [pressed.part for pressed in parts]
         bundle = Bundle(**loaded)
-        bundle._raw = f"{{{raw}}}".encode()
+        bundle._raw = bytes_of(document)
         return bundle
 
     def failing(self, bundle: Bundle) -> list[tuple[int, str]]:
@@ -122,26 +129,22 @@ class Kept:
         self._held = now
         return found
 
-    def _part(
-        self,
-        part: P,
-        before: dict[int, tuple[Part, str, Part]],
-        read: dict[tuple[type[Part], str], Part],
-    ) -> tuple[str, P]:
-        """A part as text, and as it is read from that: the very same as before for the same text."""
+    def _part(self, part: Part, before: dict[int, _Pressed], read: _Read) -> _Pressed:
+        """A part as it is read from its bytes: the very same as before for the same ones."""
         known = before.get(id(part))
-        if known is None or known[0] is not part:
-            text = _text(part.model_dump(mode="json", exclude_defaults=True, warnings=False))
+        if known is None or known.draft is not part:
+            text = canonical_json(
+                part.model_dump(mode="json", exclude_defaults=True, warnings=False)
+            )
             there = read.get((type(part), text))
-            known = part, text, there or type(part).model_validate(json.loads(text))
+            document = there.document if there else json.loads(text)
+            known = _Pressed(
+                part, text, document, there.part if there else type(part).model_validate(document)
+            )
         self._pressed[id(part)] = known
-        self._read[type(part), known[1]] = known[2]
-        return known[1], known[2]  # type: ignore[return-value]
+        self._read[type(part), known.text] = known
+        return known
 
 
 def _same(before: list[Part], now: list[Part]) -> bool:
     return len(before) == len(now) and all(map(is_, before, now))
-
-
-def _text(value: object) -> str:
-    return canonical_json(value).decode()

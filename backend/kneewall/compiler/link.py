@@ -16,7 +16,7 @@ from kneewall.compiler.kept import Kept
 from kneewall.compiler.languages import Translation
 from kneewall.compiler.overruled import Overruled
 from kneewall.compiler.packs import Item, Items, read_packs
-from kneewall.compiler.quantities import build_functions, build_quantities, evaluation_order
+from kneewall.compiler.quantities import build_functions, build_quantities, refuse_loops
 from kneewall.compiler.tables import TableReader, prove_interpolation
 from kneewall.compiler.views import Views
 from kneewall.compiler.worked import build_example, named_in
@@ -96,9 +96,8 @@ def link(items: Items, faults: list[Fault], kept: Kept) -> Bundle:
     functions = build_functions(there)
     views = Views(there, quantities)
     _stop(faults)
-    order: list[int] = []
     with there.collecting():
-        order = evaluation_order(there, quantities)
+        refuse_loops(there, quantities)
     prove_costs(there, quantities, functions, list(views.checks.values()))
     tables = _finish_tables(there, readers)
     _refuse_unused(there, views)
@@ -117,7 +116,6 @@ def link(items: Items, faults: list[Fault], kept: Kept) -> Bundle:
         sources=there.sources,
         collections={n: Collection(**content(i.form)) for n, i in items.collections.items()},
         quantities=quantities,
-        order=order,
         tables=tables,
         functions=functions,
         checks=list(views.checks.values()),

@@ -6,7 +6,7 @@ import re
 from functools import partial
 from typing import Any
 
-from kneewall.bundle import Case, Expr, Function, Quantity
+from kneewall.bundle import Case, Expr, Function, LoopError, Quantity, evaluation_order
 from kneewall.compiler.declare import Declared
 from kneewall.compiler.errors import Place, RuleFault
 from kneewall.compiler.formula import Formula
@@ -241,35 +241,15 @@ def build_function(there: Declared, name: str, item: Item[FunctionForm]) -> Func
     )
 
 
-def evaluation_order(there: Declared, quantities: list[Quantity]) -> list[int]:
-    """Slots such that each comes after its inputs. Raises `RuleFault` naming a loop."""
-    done: list[int] = []
-    state = [0] * len(quantities)
-    for start in range(len(quantities)):
-        stack: list[tuple[int, int]] = [(start, 0)]
-        while stack:
-            slot, place = stack.pop()
-            if state[slot] == 2:
-                continue
-            state[slot] = 1
-            inputs = quantities[slot].inputs
-            if place == len(inputs):
-                state[slot] = 2
-                done.append(slot)
-                continue
-            stack.append((slot, place + 1))
-            if state[inputs[place]] == 1:
-                _loop(there, quantities, [s for s, _ in stack], inputs[place])
-            if state[inputs[place]] == 0:
-                stack.append((inputs[place], 0))
-    return done
-
-
-def _loop(there: Declared, quantities: list[Quantity], stack: list[int], again: int) -> None:
-    names = [quantities[slot].id for slot in [*stack[stack.index(again) :], again]]
-    item = there.items.quantities[names[0]]
-    what = "the formulas form a loop: " + " → ".join(names)
-    raise RuleFault(item.place("formula"), "E205", what, "break it at one of them")
+def refuse_loops(there: Declared, quantities: list[Quantity]) -> None:
+    """Raises `RuleFault` naming a loop."""
+    try:
+        evaluation_order(quantities)
+    except LoopError as error:
+        names = [quantities[slot].id for slot in error.slots]
+        item = there.items.quantities[names[0]]
+        what = "the formulas form a loop: " + " → ".join(names)
+        raise RuleFault(item.place("formula"), "E205", what, "break it at one of them") from None
 
 
 def build_functions(there: Declared) -> list[Function]:

@@ -6,6 +6,8 @@ import { Engine } from "../engine/index.ts";
 import type { EditionPointer } from "../generated/api.ts";
 import { FORMAT } from "../generated/bundle.ts";
 import type { Bundle } from "../generated/bundle.ts";
+import { unpack } from "./packed.ts";
+import type { Packed } from "./packed.ts";
 import { selfTest } from "./selftest.ts";
 import type { Fault } from "./selftest.ts";
 import { inTongue } from "./tongue.ts";
@@ -77,6 +79,8 @@ export async function update(pointer: EditionPointer, options: UpdateOptions): P
   let engine: Engine;
   try {
     engine = openBundle(bytes);
+    // Each section is read, and unpacked by that.
+    Object.values(engine.bundle);
     engine.prepare();
   } catch (error) {
     return refused({ why: "unreadable", detail: String(error) });
@@ -91,10 +95,15 @@ export async function update(pointer: EditionPointer, options: UpdateOptions): P
 
 /** Throws when the bytes are no bundle that this release can run. */
 export function openBundle(bytes: Uint8Array | ArrayBuffer, language = "en"): Engine {
-  const bundle = JSON.parse(new TextDecoder("utf-8", { fatal: true }).decode(bytes)) as Bundle;
-  const format = bundle.format ?? FORMAT;
-  if (format !== FORMAT) throw new RangeError(`format ${format}`);
-  return new Engine(inTongue(bundle, language));
+  const text = new TextDecoder("utf-8", { fatal: true }).decode(bytes);
+  return new Engine(inTongue(bundleOf(text), language));
+}
+
+/** Throws when the text is no bundle of this format. */
+export function bundleOf(text: string): Bundle {
+  const packed = JSON.parse(text) as Packed;
+  if (packed.format !== FORMAT) throw new RangeError(`format ${packed.format}`);
+  return unpack(packed);
 }
 
 /** Compares dotted numbers: 0.10.0 is later than 0.9. */

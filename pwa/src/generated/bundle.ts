@@ -1,6 +1,6 @@
 // Written by kneewall.generate_types from kneewall.bundle; edit that.
 
-export const FORMAT = 2;
+export const FORMAT = 3;
 export const OVER_VISITS = "visits";
 
 export type Scalar = number | boolean | string;
@@ -12,6 +12,16 @@ export type Expr = Scalar | readonly Expr[];
 export type Piece = string | number | readonly Piece[];
 
 export type Said = string | readonly Piece[];
+
+export type QuantityName = string;
+
+export type CheckName = string;
+
+export type CautionName = string;
+
+export type CalculatorName = string;
+
+export type ChecklistName = string;
 
 export type Scope = string;
 
@@ -281,7 +291,6 @@ export interface Bundle {
   readonly collections: { readonly [key: string]: Collection };
   readonly sources: { readonly [key: string]: Source };
   readonly quantities: readonly Quantity[];
-  readonly order: readonly number[];
   readonly tables: readonly Table[];
   readonly functions?: readonly Function[];
   readonly checks: readonly Check[];

@@ -6,9 +6,10 @@
  */
 
 import { readFileSync } from "node:fs";
+import { bundleOf } from "../../../pwa/src/bundle/update.ts";
 import { Engine } from "../../../pwa/src/engine/index.ts";
 import type { Members, Values } from "../../../pwa/src/engine/index.ts";
-import type { Bundle, Calculator, Value } from "../../../pwa/src/generated/bundle.ts";
+import type { Calculator, Value } from "../../../pwa/src/generated/bundle.ts";
 
 const [path = "", visit] = process.argv.slice(2);
 const text = readFileSync(path, "utf-8");
@@ -25,7 +26,7 @@ function times(count: number, work: (n: number) => void): number[] {
 
 /** From text until the results of one calculator are there, with nothing entered. */
 const opened = (n: number) => {
-  const engine = new Engine(JSON.parse(text) as Bundle);
+  const engine = new Engine(bundleOf(text));
   const { calculators } = engine.bundle;
   const calculator = calculators[n % calculators.length] as Calculator;
   const members = Object.fromEntries(engine.collections.map((name) => [name, ["1"]]));
@@ -35,8 +36,8 @@ const opened = (n: number) => {
 const kept: unknown[] = [];
 const load = times(25, opened);
 const first = load[0] as number;
-const bundle = JSON.parse(text) as Bundle;
-const whole = times(25, () => new Engine(JSON.parse(text) as Bundle).prepare());
+const bundle = bundleOf(text);
+const whole = times(25, () => new Engine(bundleOf(text)).prepare());
 const engine = new Engine(bundle);
 const entered = bundle.quantities.filter(({ tree, type = "number" }) => !tree && type === "number");
 const ids = bundle.quantities.map(({ id }) => id);

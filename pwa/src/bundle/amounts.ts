@@ -1,0 +1,67 @@
+/** Amounts of a packed bundle from typed to SI, exactly; the twin of backend/kneewall/amounts.py. */
+import type { Bundle, Example, Expected, Quantity, Table, Unit } from "../generated/bundle.ts";
+
+type Open<Part> = { -readonly [Field in keyof Part]: Part[Field] };
+
+const COUNTED: readonly string[] = ["number", "count", "list"];
+const OF_A_QUANTITY = ["limits", "usual", "one_of", "default"] as const;
+const POWERS = Array.from({ length: 23 }, (_, power) => Number(`1e${power}`));
+
+/** What is to be done to a section that was just unpacked and is still nobody else's. */
+export const IN_SI: Readonly<Record<string, (section: never, bundle: Bundle) => void>> = {
+  quantities(quantities: Open<Quantity>[], { units }) {
+    for (const quantity of quantities) {
+      const unit = unitOf(units, quantity);
+      for (const field of OF_A_QUANTITY)
+        if (unit && quantity[field] !== undefined)
+          quantity[field] = told(quantity[field], unit) as never;
+    }
+  },
+  tables(tables: Open<Table>[], { units }) {
+    for (const table of tables)
+      table.cells = table.cells.map((cells, at) => {
+        const { unit } = table.columns[at]!;
+        return unit ? (told(cells, units[unit]!) as typeof cells) : cells;
+      });
+  },
+  examples(examples: Open<Example>[], { units, quantities }) {
+    const of = new Map(quantities.map((each) => [each.id, unitOf(units, each)]));
+    for (const { given, expect = [] } of examples) {
+      for (const [name, value] of Object.entries(given)) {
+        const unit = of.get(name);
+        if (unit) (given as Record<string, unknown>)[name] = told(value, unit);
+      }
+      for (const expected of expect as Open<Expected>[]) {
+        const unit = of.get(expected.quantity);
+        if (!unit) continue;
+        if (expected.value !== undefined) expected.value = told(expected.value, unit) as never;
+        if (expected.within) expected.within = told(expected.within, unit, 0) as number;
+      }
+    }
+  },
+};
+
+function unitOf(units: Bundle["units"], { unit, type = "number" }: Quantity): Unit | undefined {
+  return unit && COUNTED.includes(type) ? units[unit] : undefined;
+}
+
+/** The same float as `in_si` of amounts.py, by the same steps. */
+function told(typed: unknown, unit: Unit, offset = unit.offset ?? 0): unknown {
+  if (typeof typed === "number") {
+    const amount = typed * unit.scale + offset;
+    const size = Math.abs(amount);
+    let power = 11;
+    while (power < 22 && size * POWERS[power]! < 1e11) power += 1;
+    while (power > 0 && size * POWERS[power]! >= 1e12) power -= 1;
+    return Math.floor(amount * POWERS[power]! + 0.5) / POWERS[power]!;
+  }
+  if (Array.isArray(typed)) {
+    const [mark, amount] = typed as readonly unknown[];
+    if (mark === "si" && typeof amount === "number") return amount;
+    return typed.map((each) => told(each, unit, offset));
+  }
+  if (typeof typed !== "object" || typed === null) return typed;
+  return Object.fromEntries(
+    Object.entries(typed).map(([name, each]) => [name, told(each, unit, offset)]),
+  );
+}
