@@ -71,14 +71,14 @@ def test_the_functions_that_formulas_call_are_printed(office: OfficeDouble) -> N
         assert chapter
         printed = {one.head.partition("(")[0]: one for one in chapter.functions}
         rules = [rule for e in [*chapter.found, *chapter.between] for rule, _ in e.rules]
-        rules += [one.rule for one in [*chapter.functions, *chapter.limits]]
+        rules += [one.rule for one in chapter.functions] + [one.rule for one in chapter.limits]
         called = {name for rule in rules for name in re.findall(r"(\w+)\(", rule)} & named
         assert called == set(printed), calculator.id
         assert all(one.rule and one.source.title for one in chapter.functions)
     friction = book.chapter("duct-friction")
     assert friction
-    rules = {one.head: one.rule for one in friction.functions}
-    assert "log10" in rules["friction_root(roughness_ratio, reynolds)"]
+    written = {one.head: one.rule for one in friction.functions}
+    assert "log10" in written["friction_root(roughness_ratio, reynolds)"]
 
 
 def test_common_practice_is_said_once() -> None:

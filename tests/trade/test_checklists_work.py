@@ -380,7 +380,7 @@ def test_power_that_came_back_undoes_all_that_made_it_safe(trade: Trade) -> None
         "fault-finding": "mend",
     }
     for step in found:
-        again = {name: text for name, text in safe.items() if name not in step.clears} | DEAD
+        again: Given = {**{k: v for k, v in safe.items() if k not in step.clears}, **DEAD}
         for checklist, steps in hands.items():
             for hand in steps.split():
                 assert not walk(trade, checklist, safe).lacking(hand)
