@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Any, Final, TypeVar, get_args
 
@@ -22,6 +23,8 @@ _MEANT: Final = {
     "bool": ("true or false is meant", "write one of them"),
 }
 """By how the kind of a fault begins."""
+_BRANCH: Final = re.compile(r"\[key\]|(?:list|dict|union|function-\w+)\[.*\]|[A-Z]\w*Form")
+"""How pydantic names one of several forms in a place."""
 _LIST_KEYS: Final = 12
 """So many keys are listed where none is near."""
 
@@ -33,18 +36,26 @@ def validate(
     try:
         return form.model_validate(data)
     except ValidationError as error:
-        details = [(_written(detail["loc"]), detail) for detail in error.errors()]
+        details = [(_written(detail), detail) for detail in error.errors()]
     found: dict[Path_, Fault] = {}
     for loc, detail in details:
+        if len(loc) < len(detail["loc"]) and any(loc == o[: len(loc)] != o for o, _ in details):
+            continue  # of several forms, the one that fits farthest is meant
         found.setdefault(loc, _fault(form, loc, detail, document, path))
     meant = {_meant(form, loc) for loc, detail in details if detail["type"] == "extra_forbidden"}
     faults += [fault for loc, fault in found.items() if loc not in meant]
     return None
 
 
-def _written(loc: Path_) -> Path_:
-    """The part of a place that stands in the file, without what tells one form of a value from another."""
-    return tuple(part for part in loc if not (isinstance(part, str) and part.endswith("]")))
+def _written(detail: Any) -> Path_:
+    """The part of a place that stands in the file, without what tells one form of a value from another.
+
+    Whatever an unknown key looks like, it is what stands there.
+    """
+    loc, last = detail["loc"], ()
+    if detail["type"] == "extra_forbidden":
+        loc, last = loc[:-1], loc[-1:]
+    return (*(part for part in loc if not _BRANCH.fullmatch(str(part))), *last)
 
 
 def _meant(form: type[BaseModel], loc: Path_) -> Path_:
