@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from kneewall.bundle import Bundle
 from kneewall.compiler import compile_packs
 from kneewall.compiler.command import Report
 from kneewall.engine import Engine, Unknown
+from kneewall.engine.expressions import ARITHMETIC, Env, arithmetic
 from kneewall.explain import Explainer
 from kneewall.reading import ReadingError, edges_of
 from tests.conformance.conformance import UNITS
@@ -236,3 +238,26 @@ def test_a_sentence_that_ends_with_an_abbreviated_unit_has_one_full_stop(bundle:
     beyond = Engine(bundle).evaluate({"e.draft": 1e6}).value("e.draft")
     assert isinstance(beyond, Unknown)
     assert explainer.why(beyond).startswith("Draft is outside its limits, which end at 10 in w.c. ")
+
+
+@pytest.mark.parametrize("head", ARITHMETIC)
+@pytest.mark.parametrize("other", [0.0, 0.5, -2.0, 1e308])
+def test_arithmetic_with_an_unknown_is_that_unknown(head: str, other: float) -> None:
+    """Whatever the other operand would be refused for: a fractional power, a division by zero, an overflow."""
+    one, two = Unknown("missing", ((1, -1),)), Unknown("outside", ((0, -1),))
+    both = ("outside", ((0, -1), (1, -1)))
+    ways: list[tuple[Any, Any, Any]] = [
+        (one, other, ("missing", one.needs)),
+        (other, one, ("missing", one.needs)),
+        (one, one, ("missing", one.needs)),
+        (one, two, both),
+        (two, one, both),
+    ]
+    for *operands, wanted in ways:
+        x, y = (partial(pick, value) for value in operands)
+        found = arithmetic(head, x, y, -1, -1)(Env())
+        assert (found.why, found.needs) == wanted
+
+
+def pick(value: Any, _: Env) -> Any:
+    return value

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cache
 from threading import Lock
 from typing import Any, Final, NamedTuple
 
@@ -22,8 +23,7 @@ Values = Mapping[str, Value | Mapping[str, Value]]
 """Quantity id to its SI value, or for a quantity of a collection member key to SI value."""
 
 
-@dataclass(frozen=True)
-class CheckResult:
+class CheckResult(NamedTuple):
     """The verdict of one check for one member; `needs` and `detail` when it is unknown."""
 
     id: str
@@ -44,6 +44,8 @@ class Plan:
     tree: Thunk | None
     low: float
     high: float
+    direct: bool
+    """Nothing but the formula decides the value."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,7 @@ class Judge:
     """A check made ready; `feeds` are all slots it rests on."""
 
     check: Check
+    home: int | None
     when: Thunk | None
     fail: Thunk | None
     caution: Thunk | None
@@ -105,14 +108,15 @@ class Engine:
         when, tree = self._tree(q.when, q.scope), self._tree(q.tree, q.scope)
         limited = q.limits is not None and q.type in ("number", "count", "list")
         low, high = q.limits if limited and q.limits else (-math.inf, math.inf)
-        return Plan(slot, q, home, when, tree, low, high)
+        direct = home is None and when is None and tree is not None
+        return Plan(slot, q, home, when, tree, low, high, direct)
 
     def _judge(self, check: Check) -> Judge:
         when, fail, caution = (
             self._tree(tree, check.scope) for tree in (check.when, check.fail, check.caution)
         )
         feeds = frozenset().union(*(self.upstream[slot] for slot in check.inputs))
-        return Judge(check, when, fail, caution, feeds)
+        return Judge(check, self.collections.get(check.scope), when, fail, caution, feeds)
 
     def _condition(self, tree: Expr, scope: str, env: Env) -> Thunk:
         with self._building:
@@ -164,6 +168,8 @@ class Engine:
 
     def entered(self, q: Quantity, value: object) -> Any:
         """A recorded value as formulas compute with it; None where it is none of this quantity."""
+        if value.__class__ is float and q.type == "number" and math.isfinite(value):
+            return round12(value)
         if q.type not in ("list", "series"):
             return self._inner(value, q.type, q.choices)
         if not isinstance(value, list | tuple):
@@ -237,7 +243,9 @@ class Answer:
     def _compute(self, plan: Plan) -> Any:
         env = self._env
         env.edge = False
-        if plan.home is None:
+        if plan.direct:
+            value = self._formula(plan, env)
+        elif plan.home is None:
             value = self._one(plan, self.given.get(plan.slot), -1)
         else:
             value, given = [], self.given.get(plan.slot)
@@ -254,20 +262,25 @@ class Answer:
             if applies is not True:
                 return applies or Unknown("not-applicable", (), {"code": "when"})
         if plan.tree is not None:
-            value = plan.tree(self._env)
-            if value.__class__ is float and plan.low <= value <= plan.high:
-                return value
-            return self._within(plan, whole(value), ())
-        need = ((plan.slot, position),)
+            return self._formula(plan, self._env)
         if given is None:
             given = plan.quantity.default
             if given is None:
                 return missing(plan.slot, position)
             self.defaulted.add((plan.slot, position))
         value = self.engine.entered(plan.quantity, given)
+        if value.__class__ is float and plan.low <= value <= plan.high:
+            return value
+        need = ((plan.slot, position),)
         if value is None:
             return Unknown("outside", need, {"code": "no-option"})
         return self._within(plan, value, need)
+
+    def _formula(self, plan: Plan, env: Env) -> Any:
+        value = plan.tree(env)  # type: ignore[misc]
+        if value.__class__ is float and plan.low <= value <= plan.high:
+            return value
+        return value if value.__class__ is Unknown else self._within(plan, whole(value), ())
 
     @staticmethod
     def _within(plan: Plan, value: Any, need: tuple[tuple[int, int], ...]) -> Any:
@@ -314,9 +327,12 @@ class Answer:
         """A result as records hold it: SI number, choice text, flag, ISO date, list, series; or unknown."""
         slot = self.engine.slots[quantity]
         q = self.engine.bundle.quantities[slot]
-        found = self._settle(slot)
-        if found.__class__ is float and q.type == "number":
-            return found
+        found = self._env.values[slot]
+        if found is None:
+            found = self._settle(slot)
+        if found.__class__ is Unknown or (found.__class__ is float and q.type == "number"):
+            direct: float | Unknown = found
+            return direct
         found = self.inner(slot, self.place(q.scope, member))
         value: Value | Unknown = self.outer(whole(found), q.type, q.choices)
         return value
@@ -363,13 +379,13 @@ class Answer:
         return held
 
     def _judge(self, judge: Judge) -> Iterator[CheckResult]:
-        check, env = judge.check, self._env
+        check, env, home = judge.check, self._env, judge.home
         for slot in check.inputs:
-            self._settle(slot)
-        home = self.engine.collections.get(check.scope)
-        for member in [None] if home is None else self.names[home]:
+            if env.values[slot] is None:
+                self._settle(slot)
+        for position, member in enumerate([None] if home is None else self.names[home]):
             if home is not None:
-                env.at[home] = self.place(check.scope, member)
+                env.at[home] = position
             env.edge = False
             verdict, unknown = _verdict(judge, env)
             borderline = env.edge or not self._edges.isdisjoint(judge.feeds)
@@ -377,25 +393,21 @@ class Answer:
 
 
 def _verdict(judge: Judge, env: Env) -> tuple[Verdict, Unknown | None]:
-    applies = True if judge.when is None else judge.when(env)
-    if applies is False:
-        return "not-applicable", None
-    pairs: tuple[tuple[Verdict, Thunk | None], ...] = (
-        ("fail", judge.fail),
-        ("caution", judge.caution),
+    tried: tuple[tuple[Verdict, bool, Thunk | None], ...] = (
+        ("not-applicable", False, judge.when),
+        ("fail", True, judge.fail),
+        ("caution", True, judge.caution),
     )
-    found = [applies] if isinstance(applies, Unknown) else []
-    for verdict, condition in pairs if not found else ():
-        held = None if condition is None else condition(env)
-        if isinstance(held, Unknown):
-            found.append(held)
-            break
-        if held:
+    for verdict, said, condition in tried:
+        held = (not said) if condition is None else condition(env)
+        if held is said:
             return verdict, None
-    if not found:
-        return "pass", None
-    return ("not-applicable" if found[0].why == "not-applicable" else "unknown"), found[0]
+        if held.__class__ is Unknown:
+            return ("not-applicable" if held.why == "not-applicable" else "unknown"), held
+    return "pass", None
 
 
+@cache
 def missing(slot: int, position: int) -> Unknown:
+    """One for all visits: what it is merged to is then looked up."""
     return Unknown("missing", ((slot, position),), {"code": "missing"})

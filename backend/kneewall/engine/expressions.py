@@ -90,6 +90,8 @@ STRICT: Final[dict[str, Callable[..., Any]]] = {
     "exp": math.exp,
     "ln": lambda a: math.log(a) if a > 0 else domain("log-of-nothing"),
     "log10": lambda a: math.log10(a) if a > 0 else domain("log-of-nothing"),
+    "min": min,
+    "max": max,
     "at": _entry,
     "count": lambda items: float(len(items)),
 }
@@ -97,8 +99,8 @@ STRICT: Final[dict[str, Callable[..., Any]]] = {
 FOLD: Final = {
     # Left to right, as the other engine does; no compensated summation.
     "sum": lambda values: reduce(operator.add, values, 0.0),
-    **{head: _extreme(min) for head in ("min", "lmin")},
-    **{head: _extreme(max) for head in ("max", "lmax")},
+    "lmin": _extreme(min),
+    "lmax": _extreme(max),
 }
 COMPARE: Final = {"<": 1, "==": 2, "<=": 3, ">": 4, "!=": 5, ">=": 6}
 """The outcomes that satisfy a comparison: 1 less, 2 equal, 4 more."""
@@ -177,8 +179,6 @@ class Compiler:
             return lambda e: decided((part(e) for part in parts), head == "or")
         if head in ("any", "all"):
             return strict(lambda values: decided(values, head == "any"), parts)
-        if head in ("min", "max"):
-            return strict(lambda *values, pick=FOLD[head]: pick(values), parts)
         if head in FOLD:
             return strict(FOLD[head], [lambda e: whole(parts[0](e))])
         return strict(STRICT[head], parts)
@@ -194,16 +194,10 @@ class Compiler:
         """The slot where a value lies ready, or -1: reading there saves a call."""
         tree = bare(tree)
         if tree.__class__ is float:
-            return self.constants.setdefault(
-                tree, len(self.bundle.quantities) + len(self.constants)
-            )
-        if (
-            isinstance(tree, list)
-            and tree[0] == "q"
-            and self._member_of(int(tree[1]), place) is None
-        ):
-            return int(tree[1])
-        return -1
+            end = len(self.bundle.quantities) + len(self.constants)
+            return self.constants.setdefault(tree, end)
+        slot = int(tree[1]) if isinstance(tree, list) and tree[0] == "q" else -1
+        return slot if slot >= 0 and self._member_of(slot, place) is None else -1
 
     def _q(self, args: Sequence[Any], place: Place) -> Thunk:
         slot = int(args[0])
@@ -394,7 +388,7 @@ def keep(e: Env, trace: int, index: int, table: str, row: int, value: Any) -> An
 
 
 def arithmetic(head: str, a: Thunk, b: Thunk, i: int, j: int) -> Thunk:
-    """Numbers only: an unknown operand shows itself by having no arithmetic, which costs the known nothing."""
+    """Numbers only: an unknown operand answers + - * / itself and has no other arithmetic; the known pay nothing."""
     f = ARITHMETIC[head]
 
     def run(e: Env) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from typing import Final
 
 from kneewall.bundle import Why
@@ -28,6 +29,13 @@ class Unknown:
         self.needs = needs
         self.detail = detail
 
+    def _with(self, other: object) -> Unknown:
+        """What arithmetic with an unknown is. As it is within any bounds, arithmetic need not ask what it got."""
+        return merge((self, other)) if other.__class__ is Unknown else self
+
+    __add__ = __radd__ = __sub__ = __rsub__ = __mul__ = __rmul__ = _with
+    __truediv__ = __rtruediv__ = __le__ = __ge__ = _with
+
     def __repr__(self) -> str:
         return f"Unknown({self.why!r}, {self.needs!r}, {self.detail!r})"
 
@@ -38,9 +46,12 @@ def domain(code: str) -> Unknown:
 
 def merge(items: Iterable[object]) -> Unknown:
     """One unknown for all unknowns among `items`: the weightiest reason, everything that is needed."""
-    found = [item for item in items if isinstance(item, Unknown)]
+    found = tuple([item for item in items if item.__class__ is Unknown])
+    return found[0] if len(found) == 1 else _merged(found)
+
+
+@lru_cache(4096)
+def _merged(found: tuple[Unknown, ...]) -> Unknown:
     best = min(found, key=lambda item: RANK[item.why])
-    if len(found) == 1:
-        return best
     needs = {need for item in found for need in item.needs}
     return Unknown(best.why, tuple(sorted(needs)), best.detail)
