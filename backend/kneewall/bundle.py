@@ -59,6 +59,9 @@ the branch taken is shown."""
 Said = TypeAliasType("Said", "str | list[Piece]")
 """A text, or a message with its placeholders."""
 
+UnitName = Annotated[str, Names("units")]
+ChoicesName = Annotated[str, Names("choices")]
+SourceName = Annotated[str, Names("sources")]
 QuantityName = Annotated[str, Names("quantities")]
 CheckName = Annotated[str, Names("checks")]
 CautionName = Annotated[str, Names("cautions")]
@@ -96,7 +99,7 @@ class Replaced(Part):
 class SourceRef(Part):
     """Where a value comes from: a source, the place in it, and how sure that is."""
 
-    of: str
+    of: SourceName
     place: str = ""
     mark: Literal["", "from memory", "computed", "disputed"] = ""
 
@@ -155,8 +158,8 @@ class Column(Part):
 
     name: str
     type: Literal["number", "flag", "choice", "text", "date"] = "number"
-    unit: str = ""
-    choices: str = ""
+    unit: UnitName = ""
+    choices: ChoicesName = ""
     label: str = ""
 
 
@@ -210,9 +213,9 @@ class Quantity(Part):
     scope: Scope = "visit"
     each_visit: bool = False
     type: ValueType = "number"
-    unit: str = ""
+    unit: UnitName = ""
     kind: str = ""
-    choices: str = ""
+    choices: ChoicesName = ""
     columns: list[Column] = []
     limits: tuple[float, float] | None = None
     usual: tuple[float, float] | None = None

@@ -34,7 +34,7 @@ Places = dict[str, dict[str, int]]
 
 @dataclass(frozen=True)
 class Names:
-    """Marks a text of the bundle that is the `id` of an item of this section."""
+    """Marks a text of the bundle that is the `id`, or the key, of an item of this section."""
 
     section: str
 
@@ -43,9 +43,8 @@ def pack(document: Row, model: type[BaseModel]) -> Row:
     """A bundle's document, as `model` describes it, packed. The document is left as it is."""
     body = retold(document, typed)
     places = {
-        name: {row["id"]: place for place, row in enumerate(rows) if "id" in row}
-        for name, rows in body.items()
-        if isinstance(rows, list)
+        section: {name: place for place, name in enumerate(_names(items))}
+        for section, items in body.items()
     }
     return {"format": body.pop("format"), "rows": _columns([body], model, places)}
 
@@ -53,8 +52,20 @@ def pack(document: Row, model: type[BaseModel]) -> Row:
 def unpack(packed: Row) -> Row:
     """The document again. What was never packed ends in some ValueError, TypeError, LookupError or AttributeError."""
     sections = packed["rows"]
-    (body,) = _rows(sections, lambda section, place: _at(sections[section]["rows"]["id"], place))
+
+    def name_at(section: str, place: int) -> Any:
+        of = sections[section]
+        return _at(of["keys"][0] if "keys" in of else of["rows"]["id"], place)
+
+    (body,) = _rows(sections, name_at)
     return retold({"format": packed["format"], **body}, in_si)
+
+
+def _names(items: Any) -> list[Any]:
+    """What the items of a section are called, in the order of their places."""
+    if isinstance(items, dict):
+        return sorted(items)
+    return [item.get("id") for item in items] if isinstance(items, list) else []
 
 
 def _columns(rows: list[Row], model: type[BaseModel], places: Places) -> dict[str, Column]:

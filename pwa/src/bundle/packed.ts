@@ -85,7 +85,9 @@ class Unpacker {
           keys && Object.fromEntries(keys.map((key, n) => [key, found(values[at]!, n)])),
       );
     }
-    const ids = (this.#sections[column.of] as { rows: Columns }).rows["id"] as readonly unknown[];
+    const of = this.#sections[column.of] as
+      { rows: Columns } | { keys: readonly (readonly string[])[] };
+    const ids = "keys" in of ? of.keys[0]! : (of.rows["id"] as readonly string[]);
     const named = (name: unknown): unknown =>
       typeof name === "number" ? found(ids, name) : Array.isArray(name) ? name.map(named) : name;
     return column.is.map(named);

@@ -13,6 +13,12 @@ export type Piece = string | number | readonly Piece[];
 
 export type Said = string | readonly Piece[];
 
+export type UnitName = string;
+
+export type ChoicesName = string;
+
+export type SourceName = string;
+
 export type QuantityName = string;
 
 export type CheckName = string;
