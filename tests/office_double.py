@@ -119,6 +119,7 @@ calculators:
     cautions: [live]
     charts:
       - {id: drops, title: Drop from visit to visit, over: visits, show: [run.drop], lines: [run.most_drop]}
+      - {id: length, title: Drop over the run, over: run.length, from: 10 ft, to: 210 ft, steps: 4, show: [run.drop]}
   hold:
     title: Vacuum
     topic: example

@@ -16,7 +16,8 @@ import pytest
 from pypdf import PdfReader
 
 from kneewall.records.drawing import Box, lay_out
-from kneewall.records.plots import Curve, Limit, Mark, Plot, VisitLine
+from kneewall.records.plots import Curve, Limit, Mark, Plot, Plotter, VisitLine
+from kneewall.records.present import look_at
 from tests.office_double import DROP_AT_24_A, OfficeDouble, Wire, worked_visit
 
 TITLE = "Drop from visit to visit"
@@ -164,6 +165,31 @@ def decoded(line: bytes) -> dict[str, Any]:
 
 def is_current(record: dict[str, Any], visit: str) -> bool:
     return bool(record["visit"] == visit and record["body"].get("quantity") == "run.current")
+
+
+def test_a_curve_is_asked_again_at_each_step_and_has_the_present_point(
+    office: OfficeDouble,
+) -> None:
+    """The drop is 2 · 24 A · length · 1.24 ohm/kft."""
+    wire = office.enrol()
+    worked_visit(wire)
+    wire.send()
+    assert "Drop over the run · Outdoor unit" in (text := paper(office, wire))
+    assert "One-way run, ft" in text
+    found = office.office.view.of_visit(wire.phone.visit)
+    assert found
+    page = look_at(office.office.editions, found[1], found[1].visits[wire.phone.visit])
+    assert page
+    ((calculator, plot),) = Plotter(page, office.office.editions).curves()
+    assert calculator.id == "run-drop"
+    ((label, points),) = [(curve.label, curve.points) for curve in plot.curves]
+    assert label == ""
+    lengths = [10, 60, 110, 160, 210]
+    assert [x for x, _ in points] == pytest.approx(lengths)
+    assert [y for _, y in points] == pytest.approx([2 * 24 * 1.24 * x / 1000 for x in lengths])
+    (mark,) = plot.marks
+    assert (mark.x, mark.y) == pytest.approx((75, DROP_AT_24_A))
+    assert mark.said == "4.46 V"
 
 
 BOX = Box(width=600, height=240, letter=7, line=16)
