@@ -1,5 +1,6 @@
 /** Amounts of a packed bundle from typed to SI, exactly; the twin of backend/kneewall/amounts.py. */
 import type { Bundle, Example, Expected, Quantity, Table, Unit } from "../generated/bundle.ts";
+import { late } from "./late.ts";
 
 type Open<Part> = { -readonly [Field in keyof Part]: Part[Field] };
 
@@ -17,12 +18,16 @@ export const IN_SI: Readonly<Record<string, (section: never, bundle: Bundle) => 
           quantity[field] = told(quantity[field], unit) as never;
     }
   },
-  tables(tables: Open<Table>[], { units }) {
-    for (const table of tables)
-      table.cells = table.cells.map((cells, at) => {
-        const { unit } = table.columns[at]!;
-        return unit ? (told(cells, units[unit]!) as typeof cells) : cells;
-      });
+  tables(tables: Table[], { units }) {
+    for (const table of tables) {
+      const { columns, cells } = table;
+      const inSi = () =>
+        cells.map((each, at) => {
+          const { unit } = columns[at]!;
+          return unit ? told(each, units[unit]!) : each;
+        });
+      if (columns.some(({ unit }) => unit)) late(table, "cells", inSi);
+    }
   },
   examples(examples: Open<Example>[], { units, quantities }) {
     const of = new Map(quantities.map((each) => [each.id, unitOf(units, each)]));

@@ -1,6 +1,7 @@
 /** A bundle out of its packed document, exactly; backend/kneewall/packed.py packs and says how. */
 import type { Bundle } from "../generated/bundle.ts";
 import { IN_SI } from "./amounts.ts";
+import { late } from "./late.ts";
 
 type Row = Record<string, unknown>;
 type Columns = { readonly [field: string]: Values };
@@ -24,17 +25,12 @@ export interface Packed {
 export function unpack({ format, rows }: Packed): Bundle {
   const bundle = { format } as Row & Bundle;
   const unpacker = new Unpacker(rows);
-  for (const [section, column] of Object.entries(rows)) {
-    const field = (how: PropertyDescriptor) =>
-      Object.defineProperty(bundle, section, { configurable: true, enumerable: true, ...how });
-    const get = (): unknown => {
+  for (const [section, column] of Object.entries(rows))
+    late(bundle, section, () => {
       const value = found(unpacker.values(column), 0);
       IN_SI[section]?.(value as never, bundle);
-      field({ value, writable: true });
       return value;
-    };
-    field({ get });
-  }
+    });
   return bundle;
 }
 
@@ -51,15 +47,14 @@ class Unpacker {
     const count = values[0]?.length ?? 0;
     if (values.some(({ length }) => length !== count))
       throw new RangeError("columns of unequal length");
-    const rows: Row[] = [];
-    for (let at = 0; at < count; at += 1) {
-      const row: Row = {};
-      for (let n = 0; n < names.length; n += 1) {
-        const value = values[n]![at];
-        if (value !== null) row[names[n]!] = value;
+    const rows: Row[] = Array.from({ length: count }, () => ({}));
+    names.forEach((name, n) => {
+      let at = 0;
+      for (const value of values[n]!) {
+        if (value !== null) rows[at]![name] = value;
+        at += 1;
       }
-      rows.push(row);
-    }
+    });
     return rows;
   }
 
