@@ -11,7 +11,8 @@ MADE_BY_THE_COMPILER: Final = {"Bundle.format", "Quantity.traces"}
 """Fields that follow from others."""
 NAMES: Final = {
     "Calculator.id", "Caution.id", "Chart.id", "Check.id", "Checklist.id", "Column.name",
-    "Example.calculator", "Example.checklist", "Example.name", "Expected.quantity", "Function.id", "Pack.id", "Quantity.id", "Step.id", "Table.id",
+    "Example.calculator", "Example.checklist", "Example.name", "Expected.quantity", "Function.id", "Pack.id",
+    "Quantity.id", "Step.id", "Table.id",
 }  # fmt: skip
 """Something of another name is another thing: added and removed, not changed."""
 REPLACED: Final = Replaced(pack="low", because="So.")
