@@ -1,7 +1,8 @@
 """The compiled bundle: the contract between the compiler, both engines, the phone and the office.
 
 A bundle is one canonical JSON document (sorted keys, no spaces, UTF-8), packed as `packed.py` says. Its name is the
-SHA-256 of its bytes. All numbers of these models are in SI base units, rounded to 12 significant digits when they were compiled. Defaults are left out.
+SHA-256 of its bytes. All numbers of these models are in SI base units, rounded to 12 significant digits when they were
+compiled. Defaults are left out.
 
 Expressions are JSON: a number, a flag or a text stands for itself; everything else is an array whose head is the
 operator. `SLOT` is a position in `Bundle.quantities`, `TRACE` a position in the quantity's own trace.
