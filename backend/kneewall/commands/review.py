@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import argparse
 import threading
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from kneewall.bundle import BundleError, load_bundle
 from kneewall.commands.place import add_place, open_place
 from kneewall.engine import Engine
+from kneewall.records.alike import Pair
 from kneewall.records.editions import Editions
 from kneewall.records.errors import EditionError
-from kneewall.records.review import Difference, Found, changed_verdicts, review, review_with
+from kneewall.records.review import Difference, Found, review
 from kneewall.records.view import View
 
 
@@ -35,6 +37,12 @@ def run(arguments: argparse.Namespace) -> int:
     folder, store = open_place(arguments)
     editions, view = Editions(store, folder), View(store)
     other = _engine(editions, arguments.edition) if arguments.edition else None
+
+    @cache
+    def beside(edition: str) -> Pair:
+        assert other is not None
+        return Pair(*editions.engine(edition), *other)
+
     looked_at = differing = 0
     for row in view.visit_rows(limit=1_000_000):
         found = view.of_visit(row.visit)
@@ -47,16 +55,15 @@ def run(arguments: argparse.Namespace) -> int:
         site = ledger.sites.get(visit.site)
         name = f"{site.name if site else visit.site}, {visit.title or 'untitled'}, {visit.id}"
         try:
-            here = review(ledger, visit, editions, visit.edition)
+            differences = (
+                beside(visit.edition).changed(ledger, visit)
+                if other
+                else review(ledger, visit, editions, visit.edition).differences
+            )
         except EditionError as error:
             print(f"{name}: not evaluated. {error}")
             continue
         looked_at += 1
-        differences = (
-            changed_verdicts(here, review_with(ledger, visit, *other, other[0].bundle.hash))
-            if other
-            else here.differences
-        )
         differing += bool(differences)
         for difference in differences:
             print(f"{name}: {_shown(difference, phone=other is None)}")

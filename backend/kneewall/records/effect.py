@@ -6,11 +6,12 @@ import threading
 from dataclasses import dataclass
 
 from kneewall.engine import Engine
+from kneewall.records.alike import Pair
 from kneewall.records.editions import Editions
 from kneewall.records.errors import EditionError
 from kneewall.records.ledger import Ledger, Visit
 from kneewall.records.present import VERDICTS
-from kneewall.records.review import Difference, changed_verdicts, review_with
+from kneewall.records.review import Difference
 from kneewall.records.view import View
 
 
@@ -44,7 +45,7 @@ class Effect:
 def effect(
     view: View, editions: Editions, before: str, after: Engine, lock: threading.Lock, most: int
 ) -> Effect:
-    """Evaluate the latest visits with readings under an edition and under another engine.
+    """Judge the latest visits with readings under an edition and under another engine.
 
     Args:
         before: hash of the edition to compare with.
@@ -56,6 +57,7 @@ def effect(
     """
     engine, own_lock = editions.engine(before)
     labels = {check.id: check.label for check in (*engine.bundle.checks, *after.bundle.checks)}
+    pair = Pair(engine, own_lock, after, lock)
     looked_at, changed, failed = 0, [], []
     rows = view.visit_rows(most + 1)
     for row in rows[:most]:
@@ -64,13 +66,11 @@ def effect(
         if visit is None or visit.first is None:
             continue
         try:
-            old = review_with(ledger, visit, engine, own_lock, before)
-            new = review_with(ledger, visit, after, lock, after.bundle.hash)
+            found = pair.changed(ledger, visit)
         except EditionError:
             failed.append(visit.id)
             continue
         looked_at += 1
-        found = changed_verdicts(old, new)
         if found:
             site = ledger.sites.get(visit.site)
             changes = [_change(one, labels, ledger, visit) for one in found]

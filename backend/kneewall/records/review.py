@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import logging
 import threading
-from collections.abc import Mapping
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -23,6 +24,9 @@ from kneewall.records.ledger import Ledger, Reading, Visit
 
 CLOSE = 1e-9
 DEFINITE = frozenset({"pass", "caution", "fail"})
+
+Verdicts = Mapping[tuple[str, str | None], str]
+"""By check and member."""
 
 log = logging.getLogger("kneewall.review")
 
@@ -78,9 +82,6 @@ class Review:
         slot = self.engine.slots.get(self.engine.former.get(quantity_id, quantity_id))
         return None if slot is None else self.bundle.quantities[slot]
 
-    def verdicts(self) -> dict[tuple[str, str | None], str]:
-        return {(check.id, check.member or None): check.verdict for check in self.checks}
-
 
 def review(ledger: Ledger, visit: Visit, editions: Editions, edition: str) -> Review:
     """Evaluate a visit under an edition.
@@ -101,15 +102,10 @@ def review_with(
         EditionError: the engine failed.
     """
     values, members, given, ignored = _stands_on(ledger, visit, engine)
-    try:
-        with lock:
-            answer = engine.evaluate(given, members)
-            answer.settle()
-            checks = answer.checks()
-    except Exception:
-        # A fault of ours in one visit must not take its page or the list away.
-        log.exception("visit %s cannot be evaluated under %s", visit.id, edition)
-        raise EditionError("The office's engine failed on this visit; its log says more.") from None
+    with lock, _guarded(visit, edition):
+        answer = engine.evaluate(given, members)
+        answer.settle()
+        checks = answer.checks()
     snapshot = _snapshot(visit) if edition == visit.edition else None
     return Review(
         edition=edition,
@@ -122,6 +118,34 @@ def review_with(
         differences=_differences(engine, answer, checks, snapshot) if snapshot else [],
         compared=snapshot is not None,
     )
+
+
+def verdicts(
+    ledger: Ledger,
+    visit: Visit,
+    engine: Engine,
+    lock: threading.Lock,
+    checks: Collection[str],
+) -> Verdicts:
+    """What an engine says of a visit by these checks. Nothing else is computed.
+
+    Raises:
+        EditionError: the engine failed.
+    """
+    _, members, given, _ = _stands_on(ledger, visit, engine)
+    with lock, _guarded(visit, engine.bundle.hash):
+        found = engine.evaluate(given, members).checks(list(checks))
+    return {(check.id, check.member or None): check.verdict for check in found}
+
+
+@contextmanager
+def _guarded(visit: Visit, edition: str) -> Iterator[None]:
+    """A fault of ours in one visit must not take its page or the list away."""
+    try:
+        yield
+    except Exception:
+        log.exception("visit %s cannot be evaluated under %s", visit.id, edition)
+        raise EditionError("The office's engine failed on this visit; its log says more.") from None
 
 
 def answered(
@@ -214,13 +238,12 @@ def _is_day(text: str) -> bool:
     return True
 
 
-def changed_verdicts(before: Review, after: Review) -> list[Difference]:
+def changed_verdicts(old: Verdicts, new: Verdicts) -> list[Difference]:
     """Checks whose verdict is another under another edition; absent reads None.
 
     A check that says nothing definite in either is left out: a rule that is new and has nothing to
     judge on this visit changes nothing there.
     """
-    old, new = before.verdicts(), after.verdicts()
     return [
         Difference(check, member, old.get((check, member)), new.get((check, member)))
         for check, member in sorted(old.keys() | new.keys(), key=lambda key: (key[0], key[1] or ""))
