@@ -351,7 +351,7 @@ def test_a_broken_table_is_mended_as_text(wires: OfficeDouble) -> None:
     page = wires.page("rules/files/wires.csv")
     assert 'name="text"' in page
     keep(wires, "wires.yaml", SOUND)
-    assert "1 cells, but the header has 2" in text_of(wires.page("rules/files/wires.csv"))
+    assert "1 cell, but the header has 2" in text_of(wires.page("rules/files/wires.csv"))
 
 
 def test_what_is_written_in_a_rule_is_text_on_its_page(office: OfficeDouble) -> None:
