@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from kneewall.bundle import Piece, Quantity, SourceRef, Value
 from kneewall.engine import Answer, CheckResult, Unknown
 from kneewall.engine.written import filled, formulas, written
 from kneewall.reading import Edges, System, edges_of
+
+NOT_KNOWN: Final = "(not known)"
+"""In a message, where a figure would stand. The phone says the same."""
 
 
 @dataclass(frozen=True)
@@ -253,10 +256,11 @@ class Explainer:
         outer = self.answer.outer(inner, q.type, q.choices)
         if isinstance(outer, list):
             return ", ".join(
-                "?" if isinstance(x, Unknown) else self.edges.show(q, x, self.system) for x in outer
+                NOT_KNOWN if isinstance(x, Unknown) else self.edges.show(q, x, self.system)
+                for x in outer
             )
         if isinstance(outer, Unknown):
-            return f"{q.label}?" if named else "?"
+            return f"{q.label}?" if named else NOT_KNOWN
         return self.edges.show(q, outer, self.system, unit)
 
     def _cell(self, value: Any, shown: str) -> str:

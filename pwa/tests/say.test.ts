@@ -37,7 +37,8 @@ test("a formula filled in names what is unknown, and says nothing where no part 
   const value = new Unknown("missing", { code: "missing" });
   const parts = ["2 × ", { id: "hold.least", value }];
   assert.equal(sayFilled(to, parts), "2 × Least hold?");
-  assert.equal(sayParts(to, parts), "2 × …");
+  // In a message the sentence goes on.
+  assert.equal(sayParts(to, parts), "2 × (not known)");
   assert.equal(sayFilled(to, ["?"]), "");
 });
 

@@ -7,7 +7,7 @@ from random import Random
 import pytest
 
 from kneewall.bundle import Quantity
-from kneewall.explain import Explainer
+from kneewall.explain import NOT_KNOWN, Explainer
 from tests.trade.asking import Trade
 
 
@@ -45,7 +45,7 @@ def test_a_message_names_only_what_is_known(
 ) -> None:
     (found,) = (asked := trade.ask(given)).answer.checks([check])
     assert found.verdict == verdict
-    assert "?" not in Explainer(asked.answer).message(found)
+    assert NOT_KNOWN not in Explainer(asked.answer).message(found)
 
 
 TOPICS = ("electrical", "refrigerant", "controls")
@@ -92,7 +92,15 @@ def test_no_verdict_names_what_it_does_not_know(trade: Trade) -> None:
             for result in asked.answer.checks(calculator.checks):
                 if result.verdict in ("pass", "caution", "fail"):
                     stood += 1
-                    if "?" in explainer.message(result):
+                    if NOT_KNOWN in explainer.message(result):
                         broken.add((result.id, result.verdict))
     assert stood > 1000
     assert broken == set()
+
+
+def test_a_figure_that_a_verdict_can_do_without_is_said_not_to_be_known(trade: Trade) -> None:
+    asked = trade.ask({"running.volts_loaded": "180 V"})
+    (found,) = asked.answer.checks(["running.voltage_in_window"])
+    assert found.verdict == "fail"
+    said = Explainer(asked.answer).message(found)
+    assert said.startswith(f"{NOT_KNOWN} at rest and 180.0 V under load are not within 187 V")

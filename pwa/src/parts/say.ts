@@ -39,17 +39,17 @@ export function unitOf(
   return system !== "both" && system !== to.system && partner ? partner : declared;
 }
 
-/** A message or a formula as one text. */
 /** A formula with the values filled in, what is unknown by its name; "" where no part of it is decided. */
 export function sayFilled(to: Speaker, parts: readonly Part[]): string {
   const text = sayParts(to, parts, ({ label }) => `${label}?`);
   return text === "?" ? "" : text;
 }
 
+/** A message or a formula as one text. */
 export function sayParts(
   to: Speaker,
   parts: readonly Part[],
-  unknown: (quantity: Quantity) => string = () => words.unknown.dots,
+  unknown: (quantity: Quantity) => string = () => words.unknown.figure,
 ): string {
   let text = "";
   for (const part of parts) {

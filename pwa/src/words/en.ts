@@ -135,6 +135,7 @@ export const en = {
 
   unknown: {
     dots: "…",
+    figure: "(not known)",
     none: "—",
     missing: "Not known yet",
     outside: "Outside what the rules cover",

@@ -177,6 +177,7 @@ export const es: Words = {
 
   unknown: {
     dots: "…",
+    figure: "(sin dato)",
     none: "—",
     missing: "Aún no se sabe",
     outside: "Fuera de lo que cubren las reglas",
