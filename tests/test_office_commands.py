@@ -76,7 +76,7 @@ def test_publishing_the_packs_of_the_data_folder(
         (b"[]", "bundle format None"),
         (b'{"format": 99}', "format 99"),
         (b'{"format": 1}', "format 1; this release reads format 3"),
-        (b'{"format": 2}', "format 2; this release reads format 3"),
+        (b'{"format": 2}', "not a bundle"),
         (b'{"format": 3}', "not a bundle"),
         (b'{"format": 3, "rows": {"units": [1, 2]}}', "not a bundle"),
     ],

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from kneewall.amounts import in_si, typed
 from kneewall.bundle import (
     FORMAT,
+    UNPACKED,
     Bundle,
     BundleError,
     bytes_of,
@@ -61,6 +62,25 @@ def test_every_pack_is_unpacked_exactly_here_and_on_the_phone(
         assert plain(document) == plain(phone) == plain({"format": FORMAT, **held})
         assert load_bundle(bundle.raw) == bundle
         assert bytes_of(document) == bundle.raw
+
+
+def test_an_edition_of_the_format_before_is_read(bundles: list[Bundle], tmp_path: Path) -> None:
+    # Visits keep the edition that they were begun under, whatever the office runs since.
+    before = [
+        canonical_json({**document_of(each.raw), "format": UNPACKED, "order": each.order})
+        for each in bundles
+    ]
+    files = [tmp_path / f"{number}.json" for number in range(len(bundles))]
+    for file, raw in zip(files, before, strict=True):
+        file.write_bytes(raw)
+    phones = run_phone_side(RUNNER, *files)
+    for bundle, raw, phone in zip(bundles, before, phones, strict=True):
+        read = load_bundle(raw)
+        assert read.model_dump() == bundle.model_dump()
+        assert read.hash != bundle.hash
+        assert plain({**phone, "format": FORMAT, "order": 0}) == plain(
+            {**document_of(bundle.raw), "format": FORMAT, "order": 0}
+        )
 
 
 def test_most_amounts_stand_as_typed(bundles: list[Bundle]) -> None:

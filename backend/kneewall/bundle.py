@@ -48,6 +48,8 @@ from typing_extensions import TypeAliasType
 from kneewall.packed import Names, pack, unpack
 
 FORMAT = 3
+UNPACKED: Final = 2
+"""The format before: the document as it is, and the order of its quantities, which is found now."""
 
 Scalar = float | bool | str
 Value = float | bool | str | list[float] | list[str] | list[list[float]]
@@ -526,6 +528,9 @@ def document_of(raw: bytes) -> Any:
     except ValueError as error:
         raise BundleError(f"not JSON: {error}") from None
     found = packed.get("format", FORMAT) if isinstance(packed, dict) else None
+    if found == UNPACKED:
+        # Visits were recorded under such editions.
+        return {key: value for key, value in packed.items() if key not in ("format", "order")}
     if found != FORMAT:
         raise BundleError(f"bundle format {found!r}; this release reads format {FORMAT}")
     try:

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { isOlder, update } from "../src/bundle/update.ts";
+import { bundleOf, isOlder, update } from "../src/bundle/update.ts";
 import type { Outcome, UpdateOptions } from "../src/bundle/update.ts";
 import type { EditionPointer } from "../src/generated/api.ts";
 import { FORMAT } from "../src/generated/bundle.ts";
@@ -103,6 +103,13 @@ test("an edition is tested and switched to, and found again", async () => {
   assert.equal(current?.hash, sha256Hex(bytes));
   assert.deepEqual(new Uint8Array(current!.bytes), bytes);
   assert.equal((await take(shelf, bytes)).is, "same");
+});
+
+test("an edition of the format before is taken as it is", async () => {
+  const { shelf } = await setUp();
+  const sections = { ...bundleOf(new TextDecoder().decode(bundleBytes())) };
+  const bytes = new TextEncoder().encode(JSON.stringify({ ...sections, format: 2, order: [0] }));
+  assert.equal((await take(shelf, bytes, { format: 2 })).is, "switched");
 });
 
 const first = bundleBytes({ note: "first" });

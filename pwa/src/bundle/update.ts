@@ -12,6 +12,9 @@ import { selfTest } from "./selftest.ts";
 import type { Fault } from "./selftest.ts";
 import { inTongue } from "./tongue.ts";
 
+/** The format before: the document as it is. */
+const UNPACKED = 2;
+
 export interface Edition {
   hash: string;
   pointer: EditionPointer;
@@ -64,7 +67,7 @@ export async function update(pointer: EditionPointer, options: UpdateOptions): P
   if (current && pointer.number < current.pointer.number && !options.officeSetBack) {
     return refused({ why: "older", number: pointer.number, current: current.pointer.number });
   }
-  if (pointer.format !== FORMAT) {
+  if (pointer.format !== FORMAT && pointer.format !== UNPACKED) {
     return refused({ why: "format", format: pointer.format, known: FORMAT });
   }
   if (isOlder(app, pointer.least_app)) {
@@ -101,9 +104,11 @@ export function openBundle(bytes: Uint8Array | ArrayBuffer, language = "en"): En
 
 /** Throws when the text is no bundle of this format. */
 export function bundleOf(text: string): Bundle {
-  const packed = JSON.parse(text) as Packed;
-  if (packed.format !== FORMAT) throw new RangeError(`format ${packed.format}`);
-  return unpack(packed);
+  const found = JSON.parse(text) as Packed | (Bundle & { format: typeof UNPACKED });
+  // Visits were begun under such editions.
+  if (found.format === UNPACKED) return found as Bundle;
+  if (found.format !== FORMAT) throw new RangeError(`format ${found.format}`);
+  return unpack(found as Packed);
 }
 
 /** Compares dotted numbers: 0.10.0 is later than 0.9. */
