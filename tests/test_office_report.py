@@ -15,6 +15,8 @@ from kneewall.bundle import load_bundle
 from kneewall.cli import main
 from kneewall.commands.publish import prove
 from kneewall.compiler import compile_packs
+from kneewall.records.report.fonts import Letters
+from kneewall.records.report.sheet import Sheet
 from tests.office_double import OfficeDouble, Wire, worked_visit, write_pack
 
 SECTIONS = [
@@ -266,3 +268,20 @@ def test_only_who_signed_in_reads_a_report(office: OfficeDouble) -> None:
     wire.send()
     address = f"/office/visits/{wire.phone.visit}/report.pdf"
     assert office.app.test_client().get(address).status_code == 302
+
+
+def test_the_foot_of_a_page_keeps_clear_of_its_number(tmp_path: Path) -> None:
+    note = "visit 1234 · " + "A very long name of a place " * 9
+    sheet = Sheet(Letters(tmp_path, [note, "…0123456789"]), note)
+    pieces: list[tuple[float, str]] = []
+    reader = PdfReader(io.BytesIO(bytes(sheet.output())))
+    reader.pages[0].extract_text(
+        visitor_text=lambda text, _cm, tm, _font, _size: pieces.append((tm[4], text.strip()))
+    )
+    said = {text: x for x, text in pieces if text}
+    (foot,) = (text for text in said if text.startswith("visit 1234"))
+    (number,) = (text for text in said if text.startswith("page 1 of"))
+    assert foot.endswith("…")
+    sheet.set_font_size(8)
+    width = sheet.get_string_width(foot) * sheet.k
+    assert said[foot] + width < said[number]

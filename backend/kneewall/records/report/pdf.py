@@ -25,7 +25,7 @@ def as_pdf(report: Report) -> bytes:
     """The report as a PDF of letter pages."""
     with TemporaryDirectory() as folder:
         letters = Letters(Path(folder), [FIXED, *_texts(report)])
-        sheet = Sheet(letters, f"{report.office} · {report.place} · visit {report.visit}")
+        sheet = Sheet(letters, f"visit {report.visit} · {report.office} · {report.place}")
         sheet.set_title(letters.readable(f"{report.title}, {report.place}"))
         sheet.set_author(letters.readable(report.office))
         sheet.set_creator("Kneewall")

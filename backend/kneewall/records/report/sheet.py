@@ -50,7 +50,11 @@ class Sheet(FPDF):
     def footer(self) -> None:
         self.set_y(-MARGIN + 2)
         self._pen(8, SOFT)
-        self.cell(self.epw - 20, 4, self.letters.readable(self.note))
+        note = self.letters.readable(self.note)
+        # What does not fit beside the page's number is named at the head of the report.
+        while self.get_string_width(note) > self.epw - 24:
+            note = note[:-2].rstrip() + "…"
+        self.cell(self.epw - 20, 4, note)
         self.cell(20, 4, f"page {self.page_no()} of {{nb}}")
 
     # --- text ------------------------------------------------------------------------------------
