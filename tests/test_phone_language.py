@@ -83,6 +83,7 @@ def test_a_step_is_done_in_spanish_without_signal(hand: Hand) -> None:
     expect(left).to_have_text("45.5 °F is large. Look for the reason.")
     expect(hand.heading).not_to_have_attribute("lang", "en")
     hand.press("Guardar y seguir")
+    page.locator(".bar").get_by_role("link", name="Sigue: elija el metal").click()
     expect(hand.heading).to_have_text("Elija el metal")
     page.get_by_role("radio", name="Cobre").check()
     hand.press("Guardar y seguir")

@@ -81,7 +81,8 @@ def test_a_fault_of_form_is_refused(name: str) -> None:
 
 @pytest.mark.parametrize(
     "path",
-    [path for path in FAULTS.glob("E[34]*.txt") if path.stem != "E305"],
+    # Faults of E305 stand in the list of units.
+    [path for path in FAULTS.glob("E[34]*.txt") if not path.stem.startswith("E305")],
     ids=lambda path: path.stem,
 )
 def test_a_fault_of_meaning_is_valid_in_form(path: Path) -> None:
