@@ -113,6 +113,22 @@ class Hand:
         expect(self.heading).to_contain_text("Commissioning")
         return self.page.url.removeprefix(self.office.address)
 
+    def close_visit(self, visit: str) -> None:
+        self.go(visit)
+        self.press("Close the visit")
+        self.press("Yes, close it")
+        expect(self.page.locator("main")).to_contain_text("closed")
+
+    def come_back(self, site: str) -> str:
+        """A maintenance visit to the one system of a site. Returns its address."""
+        self.go("/visits/new")
+        self.page.get_by_label("Maintenance").check()
+        self.page.locator("select#site").select_option(label=site)
+        self.page.get_by_label("Attic").check()
+        self.press("Open the visit")
+        expect(self.heading).to_contain_text("Maintenance")
+        return self.page.url.removeprefix(self.office.address)
+
     def rejoin(self) -> None:
         """A fresh look at the screen, as after a swipe to another app and back."""
         self.page.reload()

@@ -51,6 +51,13 @@ class Trade:
         self.engine = Engine(bundle)
         self.edges = edges_of(bundle)
 
+    def caution_beside(self, calculator: str, caution: str) -> str:
+        """The words of a caution, which must stand beside this calculator."""
+        (found,) = [each for each in self.bundle.calculators if each.id == calculator]
+        assert caution in found.cautions
+        (text,) = [each.text for each in self.bundle.cautions if each.id == caution]
+        return text
+
     def ask(self, given: Mapping[str, str]) -> Asked:
         """Results for values typed as people write them."""
         values: dict[str, Value | dict[str, Value]] = {}

@@ -293,9 +293,7 @@ def test_a_pair_that_no_table_holds_is_unknown(trade: Trade, paired: Trade) -> N
 def test_cautions_stand_beside_their_calculator(
     trade: Trade, calculator: str, caution: str, words: list[str]
 ) -> None:
-    (found,) = [c for c in trade.bundle.calculators if c.id == calculator]
-    assert caution in found.cautions
-    (text,) = [c.text for c in trade.bundle.cautions if c.id == caution]
+    text = trade.caution_beside(calculator, caution)
     assert [word for word in words if word not in text] == []
 
 
