@@ -3,7 +3,7 @@ import { test } from "node:test";
 import { bundleOf, isOlder, update } from "../src/bundle/update.ts";
 import type { Outcome, UpdateOptions } from "../src/bundle/update.ts";
 import type { EditionPointer } from "../src/generated/api.ts";
-import { FORMAT } from "../src/generated/bundle.ts";
+import { FORMAT, UNPACKED } from "../src/generated/bundle.ts";
 import type { Bundle, Expr } from "../src/generated/bundle.ts";
 import { Editions } from "../src/ledger/editions.ts";
 import { sha256Hex } from "../src/ledger/hash.ts";
@@ -108,8 +108,8 @@ test("an edition is tested and switched to, and found again", async () => {
 test("an edition of the format before is taken as it is", async () => {
   const { shelf } = await setUp();
   const sections = { ...bundleOf(new TextDecoder().decode(bundleBytes())) };
-  const bytes = new TextEncoder().encode(JSON.stringify({ ...sections, format: 2, order: [0] }));
-  assert.equal((await take(shelf, bytes, { format: 2 })).is, "switched");
+  const bytes = new TextEncoder().encode(JSON.stringify({ ...sections, format: UNPACKED, order: [0] }));
+  assert.equal((await take(shelf, bytes, { format: UNPACKED })).is, "switched");
 });
 
 const first = bundleBytes({ note: "first" });

@@ -4,16 +4,13 @@
  */
 import { Engine } from "../engine/index.ts";
 import type { EditionPointer } from "../generated/api.ts";
-import { FORMAT } from "../generated/bundle.ts";
+import { FORMAT, UNPACKED } from "../generated/bundle.ts";
 import type { Bundle } from "../generated/bundle.ts";
 import { unpack } from "./packed.ts";
 import type { Packed } from "./packed.ts";
 import { selfTest } from "./selftest.ts";
 import type { Fault } from "./selftest.ts";
 import { inTongue } from "./tongue.ts";
-
-/** The format before: the document as it is. */
-const UNPACKED = 2;
 
 export interface Edition {
   hash: string;

@@ -1,6 +1,7 @@
 // Written by kneewall.generate_types from kneewall.bundle; edit that.
 
 export const FORMAT = 3;
+export const UNPACKED = 2;
 export const OVER_VISITS = "visits";
 
 export type Scalar = number | boolean | string;
