@@ -108,7 +108,9 @@ test("an edition is tested and switched to, and found again", async () => {
 test("an edition of the format before is taken as it is", async () => {
   const { shelf } = await setUp();
   const sections = { ...bundleOf(new TextDecoder().decode(bundleBytes())) };
-  const bytes = new TextEncoder().encode(JSON.stringify({ ...sections, format: UNPACKED, order: [0] }));
+  const bytes = new TextEncoder().encode(
+    JSON.stringify({ ...sections, format: UNPACKED, order: [0] }),
+  );
   assert.equal((await take(shelf, bytes, { format: UNPACKED })).is, "switched");
 });
 
