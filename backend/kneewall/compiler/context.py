@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 from typing import Any, Final
 
-from kneewall.compiler.errors import Fault, Place, RuleFault
+from kneewall.compiler.errors import Fault, Place, RuleFault, printable
 from kneewall.compiler.reader import Document, read_text, read_yaml, split_lines
 
 WIDTH: Final = 110
@@ -21,14 +21,15 @@ def context(fault: Fault) -> list[str]:
         text = read_text(path, place.file)
     except RuleFault:
         return []
-    lines = [_printable(line) for line in split_lines(text)]
+    lines = [_in_place(line) for line in split_lines(text)]
     if not 1 <= place.line <= len(lines):
         return []
     shown, before = _window(lines[place.line - 1], place.column - 1)
     number = f"{place.line:>5}"
     found = [f"{number} | {shown}", f"{' ' * len(number)} | {_blank(before)}^"]
     item = _in_csv(path) if path.suffix == ".csv" else _in_yaml(text, place)
-    return [*found, f"{' ' * len(number)} = {item}"] if item else found
+    found += [f"{' ' * len(number)} = {item}"] if item else []
+    return [printable(line, keep="\t") for line in found]
 
 
 def _window(line: str, column: int) -> tuple[str, str]:
@@ -41,8 +42,8 @@ def _window(line: str, column: int) -> tuple[str, str]:
     return f"{head}{line[start : start + WIDTH]}{tail}", head + line[start:column]
 
 
-def _printable(line: str) -> str:
-    """As long as before; what a terminal would take for more than a sign is none."""
+def _in_place(line: str) -> str:
+    """As long as before, so that the mark stands under its column; what is not printable is one sign here."""
     return "".join(sign if sign.isprintable() or sign == "\t" else "\ufffd" for sign in line)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import difflib
 import keyword
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Final
@@ -57,6 +58,7 @@ NUMBERS: Final = {
     "E801": "the words of another language say something else",
 }
 """Every number with its meaning; a broken fixture for each is in the tests."""
+_BREAKS: Final = re.compile(r"[ \t\r\n]+")
 
 
 @dataclass(frozen=True, order=True)
@@ -77,22 +79,35 @@ class Place:
         return Place(self.file, line, column + offset - start)
 
 
+def printable(text: str, keep: str = "") -> str:
+    """A text of a rule file as it goes into a message: control, format and private signs, halves of pairs and
+    separators other than a blank are escaped, so that none of them turns, breaks or hides what stands around it.
+
+    Signs in `keep` stay.
+    """
+    return "".join(
+        sign if sign.isprintable() or sign in keep else ascii(sign)[1:-1] for sign in text
+    )
+
+
 @dataclass(frozen=True, order=True)
 class Fault:
-    """One fault: where, its number, what is wrong, how to mend it."""
+    """One fault: where, its number, what is wrong, how to mend it, all of it `printable` and in one line."""
 
     place: Place
     number: str
     what: str
     mend: str = ""
 
+    def __post_init__(self) -> None:
+        for name in ("what", "mend"):
+            line = _BREAKS.sub(" ", getattr(self, name)).strip(" ")
+            object.__setattr__(self, name, printable(line))
+
     def __str__(self) -> str:
         text = f"{self.what}; {self.mend}" if self.mend else self.what
-        line = (
-            f"{self.place.file}:{self.place.line}:{self.place.column}: {self.number} "
-            + " ".join(text.split())
-        )
-        return "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in line)
+        file = printable(self.place.file)
+        return f"{file}:{self.place.line}:{self.place.column}: {self.number} {text}"
 
 
 class RuleFault(Exception):
