@@ -13,6 +13,7 @@ import tempfile
 import time
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
+from itertools import repeat
 from pathlib import Path
 from typing import Final
 
@@ -41,6 +42,9 @@ MOST_MEMORY: Final = 200_000
 """Kilobytes that a process takes in all that compiles mutants of the small packs."""
 MUTANTS: Final = int(os.environ.get("KNEEWALL_MUTANTS", "100000"))
 """Of the small packs, in a long run."""
+FIRST: Final = int(os.environ.get("KNEEWALL_FIRST_SEED", "1"))
+"""Where a run begins that goes on from another one. The trade's own rules belong to the one from the first seed."""
+WORKERS: Final = int(os.environ.get("KNEEWALL_WORKERS", str(os.cpu_count() or 1)))
 CHUNK: Final = 500
 OF_THE_TRADE: Final = 500
 """Of the trade's own rules, in a long run."""
@@ -196,12 +200,17 @@ def test_many_mutants(capsys: pytest.CaptureFixture[str]) -> None:
     tally, trade = Tally(), Tally()
     context = multiprocessing.get_context("spawn")
     every = grounds()
-    with ProcessPoolExecutor(os.cpu_count() or 1, mp_context=context) as pool:
-        seeds = range(1, MUTANTS // CHUNK + 1)
-        drawn = [every[seed % len(every)] for seed in seeds]
-        for one in pool.map(meet, drawn, seeds, [CHUNK] * len(seeds), [EVERY] * len(seeds)):
+    seeds = range(FIRST, FIRST + MUTANTS // CHUNK)
+    drawn = [every[seed % len(every)] for seed in seeds]
+    with ProcessPoolExecutor(WORKERS, mp_context=context) as pool:
+        for seed, one in zip(
+            seeds, pool.map(meet, drawn, seeds, repeat(CHUNK), repeat(EVERY)), strict=True
+        ):
             tally.add(one)
-        trade.add(pool.submit(meet, None, 0, OF_THE_TRADE, EVERY).result())
-    with capsys.disabled():
-        print(f"\nsmall packs: {tally}\nthe trade's rules: {trade}")
+            with capsys.disabled():
+                print(f"\nto seed {seed}: {tally}", end="", flush=True)
+        if FIRST == 1:
+            trade.add(pool.submit(meet, None, 0, OF_THE_TRADE, EVERY).result())
+            with capsys.disabled():
+                print(f"\nthe trade's rules: {trade}")
     assert tally.memory < MOST_MEMORY, str(tally)
