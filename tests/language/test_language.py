@@ -7,9 +7,10 @@ import shutil
 from pathlib import Path
 
 from kneewall.compiler import compile_packs
-from kneewall.compiler.calls import CALLS, TABLE_CALLS
+from kneewall.compiler.calls import CALLS
 from kneewall.compiler.packs import FORMS
 from kneewall.compiler.schema import CalculatorForm, ChartForm, Item, QuantityForm, StepForm
+from kneewall.compiler.table_calls import TABLE_CALLS
 from kneewall.compiler.units import KINDS
 from kneewall.compiler.warnings import WARNINGS
 from kneewall.engine import Engine

@@ -21,10 +21,11 @@ import pytest
 
 from kneewall.bundle import Bundle, load_bundle
 from kneewall.compiler import CompileError, schema
-from kneewall.compiler.calls import CALLS, TABLE_CALLS
+from kneewall.compiler.calls import CALLS
 from kneewall.compiler.context import context
 from kneewall.compiler.kept import Kept
 from kneewall.compiler.link import compile_items
+from kneewall.compiler.table_calls import TABLE_CALLS
 from kneewall.compiler.warnings import warnings_of
 from kneewall.engine import Engine
 from kneewall.explain import Explainer

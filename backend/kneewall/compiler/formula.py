@@ -14,10 +14,11 @@ from fractions import Fraction
 from typing import Final
 
 from kneewall.compiler import types
-from kneewall.compiler.calls import access, call
+from kneewall.compiler.calls import call
 from kneewall.compiler.errors import Place, RuleFault, nearest
 from kneewall.compiler.names import Frame, Names, Node
 from kneewall.compiler.slips import foreign, slip
+from kneewall.compiler.table_calls import access
 from kneewall.compiler.types import FLAG, TEXT, Mismatch, Type
 from kneewall.compiler.units import BARE
 from kneewall.reading import round12

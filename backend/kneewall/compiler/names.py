@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import ast
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -15,6 +16,7 @@ from kneewall.reading import Edges
 
 if TYPE_CHECKING:
     from kneewall.compiler.calendar import Calendar
+    from kneewall.compiler.formula import Formula
 
 
 @dataclass
@@ -108,3 +110,7 @@ class Frame:
     columns: dict[str, tuple[int, Type]] = field(default_factory=dict)
     depth: int = 0
     traced: bool = True
+
+
+Call = tuple[int, int, Callable[["Formula", ast.Call, Frame, "Type | None"], Node]]
+"""A function of the language: how many arguments it takes at least and at most, and who reads a call of it."""
