@@ -261,3 +261,34 @@ def test_old_names_still_read(tmp_path: Path) -> None:
     )
     engine = Engine(compile_packs([pack(tmp_path, "trade", "trade", rules)]))
     assert engine.evaluate({"box.weight": 2.0}).value("box.mass") == 2
+
+
+def test_a_later_pack_replaces_a_step_that_an_earlier_one_added(tmp_path: Path) -> None:
+    """It stays where it was added, whatever is added below it in the same pack."""
+    trade = pack(tmp_path, "trade", "trade", BASE + LIST)
+    added = (
+        "steps:\n  short/third: {act: do, title: Third, follows: half}\n"
+        "  short/half: {act: do, title: Half, follows: one}\n"
+    )
+    maker = pack(tmp_path, "maker", "maker", added)
+    rules = "steps:\n  short/half: {act: do, title: Nearly half, because: So., replaces: REPLACES}\n"
+    county = pack(tmp_path, "county", "house", rules.replace("because: So., replaces: REPLACES", ""))
+    digest = hash_named_by([trade, maker, county])
+    pack(tmp_path, "county", "house", rules.replace("REPLACES", f'"{digest}"'))
+    (checklist,) = compile_packs([trade, maker, county]).checklists
+    assert [step.title for step in checklist.steps] == ["One", "Nearly half", "Third", "Two"]
+
+
+def test_a_later_pack_names_no_other_day(tmp_path: Path) -> None:
+    days = "quantities:\n  visit.date: {label: Day, type: date}\n  visit.due: {label: Due, type: date}\n"
+    views = "calculators:\n  days: {title: D, topic: demo, enter: [visit.date, visit.due], show: [box.area]}\n"
+    views = views.replace("visit.due]", "visit.due, box.length, box.width]")
+    trade = pack(tmp_path, "trade", "trade", BASE, "date_quantity: visit.date\n")
+    (trade / "days.yaml").write_text(days + views, encoding="utf-8")
+    county = pack(tmp_path, "county", "house", "", "date_quantity: visit.due\n")
+    with pytest.raises(CompileError) as caught:
+        compile_packs([trade, county])
+    (line,) = map(str, caught.value.faults)
+    assert line.endswith("E701 date_quantity is visit.date by an earlier pack; leave this line out")
+    pack(tmp_path, "county", "house", "", "date_quantity: visit.date\n")
+    assert compile_packs([trade, county]).packs[1].id == "county"

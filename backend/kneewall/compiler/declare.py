@@ -66,8 +66,6 @@ class Declared:
             with self.collecting():
                 choices[name] = self._choices(name, choice)
         self.types: dict[str, Type] = {}
-        self.former: dict[str, str] = {}
-        """Earlier names, and whose they were."""
         self.chosen: set[str] = set()
         """Choice lists that something takes its values from."""
         self._by_slot = list(items.quantities)
@@ -136,7 +134,8 @@ class Declared:
         for index, name in enumerate(names):
             if name not in known:
                 place = item.place(*path, index)
-                raise RuleFault(place, "E201", f"no {what} is called {name}", nearest(name, known))
+                hint = self.names.called(name) if what == "quantity" else nearest(name, known)
+                raise RuleFault(place, "E201", f"no {what} is called {name}", hint)
         return names
 
     def holds(self, form: HoldsForm, place: Place, inputs: set[int]) -> tuple[Expr, Holds]:
@@ -209,7 +208,7 @@ class Declared:
         """Note an earlier name. Raises `RuleFault` when it is none, or another quantity has it."""
         if not _QUANTITY.fullmatch(old):
             raise RuleFault(place, "E203", f"{old!r} was no name of a quantity", "write topic.name")
-        owner = old if old in self.items.quantities else self.former.setdefault(old, name)
+        owner = old if old in self.items.quantities else self.names.former.setdefault(old, name)
         if owner != name:
             what = f"{old} is a name of {owner}"
             raise RuleFault(place, "E202", what, "leave it to one of them")

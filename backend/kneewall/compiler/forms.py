@@ -103,8 +103,8 @@ def _misfit(last: str, kind: str, detail: Any) -> tuple[str, str]:
     what, mend = _MEANT.get(kind.partition("_")[0], ("", ""))
     if what:
         return f"{last}: {what}", mend
-    said = str(detail["msg"]).removeprefix("Value error, ")
-    return f"{last}: {said}", "write it" if said == "nothing stands here" else "write each once"
+    said, _, mend = str(detail["msg"]).removeprefix("Value error, ").partition("; ")
+    return f"{last}: {said}", mend
 
 
 def _keys(form: type[BaseModel], loc: Path_) -> list[str]:

@@ -245,7 +245,7 @@ class Formula:
         if not re.fullmatch(r"\w+\.\w+", name):
             raise self.fault(node, "E402", f"{name!r} is not a name", "write topic.name")
         if name not in self.names.quantities:
-            hint = nearest(name, self.names.quantities)
+            hint = self.names.called(name)
             raise self.fault(node, "E201", f"no quantity is called {name}", hint)
         slot, found, scope = self.names.quantities[name]
         self.inputs.add(slot)
@@ -282,6 +282,8 @@ class Formula:
             return (types.multiply if head == "*" else types.divide)(a.type, b.type, a.text, b.text)
         types.no_point(a.type, a.text)
         types.no_point(b.type, b.text)
+        if head in ("/", "//", "%"):
+            types.refuse_zero(b.tree, "division by 0")
         if head == "**":
             if b.type.dimension != BARE:
                 raise Mismatch(
@@ -291,6 +293,11 @@ class Formula:
             return types.power(a.type, literal, a.text)
         common = types.same(a.type, b.type, a.text, b.text)
         return common if head == "%" else Type(kind="" if common.dimension == BARE else None)
+            if b.type.kind == "share":
+                mend = f'write number({b.text}, "percent") / 100'
+                raise Mismatch(
+                    "E303", f"the exponent {b.text} is {b.type}, not a bare number", mend
+                )
 
     def _compare(self, node: ast.Compare, frame: Frame, wanted: Type | None) -> Node:
         parts: list[Node] = []

@@ -155,7 +155,8 @@ def _finish_tables(there: Declared, readers: list[TableReader]) -> list[Table]:
     tables: dict[str, Table] = {}
     for reader in readers:
         name, uses = reader.item.id, there.names.uses
-        asked = {column for table, column in uses.columns if table == name}, name in uses.exact
+        between = {c for u in uses.interpolations if u.table == name for c in (*u.columns, u.out)}
+        asked = {c for table, c in uses.columns if table == name}, name in uses.exact, between
         table = there.make(reader.item, partial(reader.finish, *asked), asked, reader.of())
         if table is not None:
             tables[name] = table

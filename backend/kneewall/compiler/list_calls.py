@@ -84,6 +84,9 @@ def _at(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
         raise f.fault(node, "E404", f"{items.text} is {items.type}, a list is meant")
     with f.mated(node):
         types.same(place.type, NUMBER, place.text, "the position")
+    if isinstance(place.tree, float | int) and (place.tree < 1 or place.tree % 1):
+        what = f"no entry is the {place.text}th, counted from 1"
+        raise f.fault(node.args[1], "E306", what, "the first is 1")
     return Node(["at", items.tree, place.tree], items.type.item)
 
 

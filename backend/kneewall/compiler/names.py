@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from kneewall.bundle import Expr
-from kneewall.compiler.errors import Place
+from kneewall.compiler.errors import Place, nearest
 from kneewall.compiler.types import Type
 from kneewall.compiler.units import Units
 from kneewall.reading import Edges
@@ -72,6 +72,13 @@ class Names:
     functions: dict[str, tuple[int, list[Type], Type]]
     calendar: Calendar
     uses: Uses = field(default_factory=Uses)
+    former: dict[str, str] = field(default_factory=dict)
+    """Quantities by the names they had before."""
+
+    def called(self, name: str) -> str:
+        """A hint naming the quantity that had this name, or has the nearest one."""
+        now = self.former.get(name)
+        return f"its name is {now} now" if now else nearest(name, self.quantities)
 
     @contextmanager
     def recording(self) -> Iterator[Uses]:

@@ -35,6 +35,8 @@ class Item(Generic[F]):
     folder: Path
     data: Any = None
     replaced: Replaced | None = None
+    follows: str = ""
+    """The step that an added one follows; whoever replaces it leaves it there."""
 
     @property
     def hash(self) -> str:
@@ -202,9 +204,13 @@ def _pack(folder: Path, items: Items, faults: list[Fault]) -> Pack | None:
     if form is None:
         return None
     for key in ("date_quantity", "edition_quantity"):
-        if getattr(form, key) and not getattr(items, key):
-            setattr(items, key, getattr(form, key))
+        named, before = getattr(form, key), getattr(items, key)
+        if named and not before:
+            setattr(items, key, named)
             items.named_at[key] = document.place((key,))
+        elif named not in ("", before):
+            what = f"{key} is {before} by an earlier pack"
+            faults.append(Fault(document.place((key,)), "E701", what, "leave this line out"))
     items.topics += [topic for topic in form.topics if topic not in items.topics]
     for at, checklist in enumerate(form.checklists):
         items.lists.setdefault(checklist, document.place(("checklists", at)))
@@ -333,14 +339,22 @@ def _twice(known: dict[str, Item[Any]], identity: str, item: Item[Any]) -> None:
 def _place_item(known: dict[str, Item[Any]], item: Item[Any], items: Items) -> None:
     """Add an item, or let it replace the one of the same name in an earlier pack."""
     below = known.get(item.id)
+    form = item.form
     if item.path[0] == "steps":
         below = below or _step_below(item, items)
-    form = item.form
+        item.follows = below.follows if below else form.follows
+        if below and below.pack != item.pack and form.follows:
+            what = "a step that stands in for another keeps its place"
+            raise RuleFault(item.place("follows"), "E106", what, "leave follows out")
     if below is None:
         added = getattr(form, "follows", "")
         if form.replaces or (form.because and not added):
             what = f"{item.id} is to replace something, but no earlier pack has it"
-            mend = nearest(item.id, known) or "see whether it was renamed"
+            now = [
+                each.id for each in known.values() if item.id in getattr(each.form, "formerly", [])
+            ]
+            mend = f"its name is {now[0]} now" if now else nearest(item.id, known)
+            mend = mend or "see whether it was renamed"
             raise RuleFault(item.key_place(), "E704", what, mend)
     elif below.pack == item.pack:
         _twice(known, item.id, item)

@@ -26,18 +26,17 @@ def _single(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> No
     with f.mated(node):
         types.no_point(part.type, part.text)
     if name == "sqrt":
-        found = Type(dimension=part.type.dimension ** Fraction(1, 2), kind=None)
+        kind = "" if part.type == NUMBER or part.type.literal else None
+        found = Type(dimension=part.type.dimension ** Fraction(1, 2), kind=kind)
         return Node(["sqrt", part.tree], found)
     if name == "abs":
         return Node(["abs", part.tree], part.type)
+    what = f"{name} takes a bare number, {part.text} is {part.type}"
     if part.type.dimension != BARE:
-        raise f.fault(
-            node,
-            "E302",
-            f"{name} takes a bare number, {part.text} is {part.type}",
-            "divide by a quantity first",
-        )
-    return Node([name, part.tree], Type(kind=None))
+        raise f.fault(node, "E302", what, "divide by a quantity first")
+    if part.type.kind == "share":
+        raise f.fault(node, "E303", what, f'write number({part.text}, "percent") / 100')
+    return Node([name, part.tree], NUMBER)
 
 
 def _step(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
@@ -53,9 +52,13 @@ def _step(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node
                 f"{parts[0].text} is {parts[0].type}",
                 f"give a step: {name}(x, quantity(1, unit))",
             )
-        return Node([name, parts[0].tree, 1], parts[0].type)
+        if parts[0].type.kind == "share":
+            mend = f'give a step: {name}(x, quantity(1, "percent"))'
+            raise f.fault(node, "E303", f"{parts[0].text} is {parts[0].type}, and 1 is 100 %", mend)
+        return Node([name, parts[0].tree, 1], NUMBER)
     with f.mated(node):
         found = types.same(parts[0].type, parts[1].type, parts[0].text, parts[1].text)
+        types.refuse_zero(parts[1].tree, "a step of 0")
     return Node([name, parts[0].tree, parts[1].tree], found)
 
 
@@ -206,14 +209,19 @@ def _root(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node
             "write root(x, low, high, …)",
         )
     name = node.args[0].id
+    if name in frame.local:
+        raise f.fault(node.args[0], "E202", f"{name} is already a name here", "use another name")
     low, high = f.visit(node.args[1], frame), f.visit(node.args[2], frame)
     with f.mated(node):
         found = types.same(low.type, high.type, low.text, high.text)
-    types.require_number(found, low.text)
+        types.require_number(found, low.text)
+    if not any(isinstance(part, ast.Name) and part.id == name for part in ast.walk(node.args[3])):
+        what = f"the expression does not use {name}, so no {name} makes it zero"
+        raise f.fault(node.args[3], "E204", what, f"write one that is zero for the {name} sought")
     inner, depth = f.bind(node, frame, {name: found})
     body = f.visit(node.args[3], inner)
     with f.mated(node):
-        types.require_number(body.type, body.text)
+        types.no_point(body.type, body.text)
     return Node(["root", depth, low.tree, high.tree, body.tree, name], found)
 
 

@@ -44,18 +44,27 @@ Line = Annotated[OneLine, BeforeValidator(_formula, json_schema_input_type=OneLi
 
 def _some(content: T) -> T:
     if not content:
-        raise ValueError("nothing stands here")
+        raise ValueError("nothing stands here; write it")
     return content
 
 
-Said = Annotated[str, StringConstraints(strip_whitespace=True), AfterValidator(_some)]
-"""A text that people read."""
+def _plain(text: str) -> str:
+    if "{" in text or "}" in text:
+        raise ValueError("only what a check says names quantities in braces; leave them out")
+    return text
+
+
+Message = Annotated[str, StringConstraints(strip_whitespace=True), AfterValidator(_some)]
+"""A text that people read, with quantities in braces."""
+Plain = Annotated[str, AfterValidator(_plain)]
+Said = Annotated[Message, AfterValidator(_plain)]
+"""A text that people read, without them."""
 
 
 def _once(names: list[str]) -> list[str]:
     for index, name in enumerate(names):
         if name in names[:index]:
-            raise ValueError(f"{name} stands twice")
+            raise ValueError(f"{name} stands twice; write each once")
     return names
 
 
@@ -77,7 +86,7 @@ class Item(Form):
 class HoldsForm(Form):
     since: Written = Field("", alias="from")
     until: Written = Field("", alias="to")
-    editions: list[Written] = []
+    editions: Annotated[list[Written], AfterValidator(_once)] = []
 
 
 class PackForm(Form):
@@ -108,7 +117,7 @@ class OptionForm(Form):
 
 
 class ChoicesForm(Item):
-    label: str = ""
+    label: Plain = ""
     ordered: bool = False
     values: list[Written] | dict[str, OptionForm | Written]
     source: OneLine
@@ -138,7 +147,7 @@ class QuantityForm(Item):
     one_of: list[Written] = []
     decimals: Annotated[int, Field(strict=True, ge=0, le=9)] | None = None
     default: Written | None = None
-    note: str = ""
+    note: Plain = ""
     offers: str = ""
     formula: Line = ""
     cases: list[CaseForm] = []
@@ -153,7 +162,7 @@ class QuantityForm(Item):
 
 
 class TableForm(Item):
-    label: str = ""
+    label: Plain = ""
     source: OneLine
     keys: Annotated[list[NameId], AfterValidator(_once)] = []
     columns: dict[NameId, str] = {}
@@ -186,7 +195,7 @@ class CheckForm(Item):
     fail: Line = ""
     caution: Line = ""
     holds: HoldsForm | None = None
-    says: dict[Verdict, Said]
+    says: dict[Verdict, Message]
     source: OneLine
 
 
@@ -213,7 +222,7 @@ class ChartForm(Form):
 class CalculatorForm(Item):
     title: Said
     topic: str
-    note: str = ""
+    note: Plain = ""
     enter: Names
     if_known: Names = []
     show: Annotated[Names, AfterValidator(_some)]
@@ -225,7 +234,7 @@ class CalculatorForm(Item):
 class StepContent(Item):
     act: Act
     title: Said
-    text: str = ""
+    text: Plain = ""
     enter: Names = []
     if_known: Names = []
     show: Names = []
@@ -235,7 +244,7 @@ class StepContent(Item):
     when: Line = ""
     after: Names = []
     needs: Line = ""
-    held: str = ""
+    held: Plain = ""
     least: str = ""
     keeps: str = ""
     clears: Names = []
@@ -254,7 +263,7 @@ class AmendedStepForm(StepContent):
 
 class ChecklistForm(Item):
     title: Said
-    note: str = ""
+    note: Plain = ""
     steps: Annotated[list[StepForm], AfterValidator(_some)]
 
 

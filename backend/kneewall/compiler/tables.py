@@ -79,6 +79,11 @@ class TableReader:
                 wanted = "[date]" if name.startswith("holds") else "an ordered choice list"
                 what = f"{name} is {found}; it is compared with a day or an edition"
                 raise RuleFault(self.places[place], "E111", what, f"write {name} {wanted}")
+            edition = self.there.types.get(self.there.items.edition_quantity)
+            if found.choices and edition and found.choices != edition.choices:
+                what = f"{name} is {found}, the edition is {edition}"
+                mend = f"write {name} [{edition.choices}]"
+                raise RuleFault(self.places[place], "E111", what, mend)
         self.info = TableInfo(index, columns, form.keys, dict(form.transform), self.item.id)
         self.there.names.tables[self.item.id] = self.info
 
@@ -106,10 +111,11 @@ class TableReader:
         sheets = [(sheet.item.document, sheet.item.path, sheet.written) for sheet in self.sheets]
         return self.item.pack in self.there.answerable, *sheets
 
-    def finish(self, asked: set[str], exact: bool) -> Table:
+    def finish(self, asked: set[str], exact: bool, between: set[str]) -> Table:
         """The table with all its rows; wrong cells, repeated keys and unused columns are collected.
 
-        `asked` are the columns that formulas use; `exact`: one asks for a row by its keys.
+        `asked` are the columns that formulas use, `between` those that they interpolate by or out of; `exact`: one
+        asks for a row by its keys.
         """
         source = self.there.source(self.item.form.source, self.item.place("source"))
         rows: list[list[Scalar | None]] = []
@@ -127,7 +133,7 @@ class TableReader:
             self._ending_in_order(rows, firsts)
         wrong = len(self.there.faults) > before
         if self.item.pack in self.there.answerable:
-            self._refuse_unused(asked)
+            self._refuse_unused(asked, between)
         # Nothing is said of keys that could not be read.
         if (exact or self.item.form.complete) and not wrong:
             self._unique(rows, firsts)
@@ -218,11 +224,16 @@ class TableReader:
     def _cell(self, cell: Cell, column: Column, index: int) -> Scalar | None:
         try:
             return read_cell(cell.text, column, self.there.edges)
-        except (ReadingError, ValueError) as error:
+        except ReadingError as error:
             what = f"column {letters(index)} ({column.name}): {error}"
             raise RuleFault(cell.place, "E112", what) from None
 
-    def _refuse_unused(self, asked: set[str]) -> None:
+    def _refuse_unused(self, asked: set[str], between: set[str]) -> None:
+        for name in self.item.form.transform:
+            if name in asked - between:
+                what = f"no formula interpolates {name}, so nothing is transformed"
+                place = self.item.place("transform", name)
+                self.there.faults.append(Fault(place, "E204", what, "leave it out"))
         for place, column in zip(self.places, self.columns, strict=True):
             if column.name not in asked:
                 what = f"no formula uses the column {column.name}"
@@ -304,7 +315,7 @@ def letters(index: int) -> str:
 
 
 def read_cell(text: str, column: Column, edges: Edges) -> Scalar | None:
-    """A cell in SI, None when it is empty. Raises `ReadingError` or ValueError."""
+    """A cell in SI, None when it is empty. Raises `ReadingError`."""
     if not text:
         return None
     match column.type:
@@ -317,7 +328,11 @@ def read_cell(text: str, column: Column, edges: Edges) -> Scalar | None:
         case "text":
             return text
         case "date":
-            seconds(text)
+            try:
+                seconds(text)
+            except ValueError:
+                what = f"{text!r} is not a date like 2026-11-25"
+                raise ReadingError("date", what) from None
             return text
     number, rest = split_number(text)
     if rest:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Final, Literal
 
+from kneewall.bundle import Expr
 from kneewall.compiler.units import BARE, Dimension, name_dimension
 
 Base = Literal["number", "flag", "text", "choice", "list", "series"]
@@ -76,6 +77,12 @@ def require_number(t: Type, what: str) -> None:
         raise Mismatch("E404", f"{what} is {t}, a number is meant")
 
 
+def refuse_zero(tree: Expr, what: str) -> None:
+    """Refuse a written 0 where it leaves a formula without an answer."""
+    if tree == 0 or (isinstance(tree, list) and tree[0] == "quantity" and tree[1] == 0):
+        raise Mismatch("E306", f"{what} has no answer", "write another number")
+
+
 def same(a: Type, b: Type, left: str, right: str) -> Type:
     """The common type of two sides that are compared or chosen between."""
     if a.base != b.base or a.choices != b.choices:
@@ -121,7 +128,10 @@ def _kind(t: Type) -> str:
 def _mend(a: Type, b: Type) -> str:
     kinds = {a.kind, b.kind}
     if "share" in kinds:
-        return 'write quantity(3, "percent") for 3 %'
+        written = a.literal or b.literal
+        return (
+            'write quantity(3, "percent") for 3 %' if written else "share(x) makes one of a ratio"
+        )
     if "gauge" in kinds:
         return "take absolute(p, atmosphere) or gauge(P, atmosphere)"
     if "[temperature]" in a.dimension:

@@ -39,6 +39,10 @@ Written = tuple[StepForm, Item[Any], tuple[str | int, ...]]
 _PLACEHOLDER: Final = re.compile(r"\{([^{}]*)\}")
 
 
+def _step_id(item: Item[Any]) -> str:
+    return item.id.partition("/")[2]
+
+
 class Views:
     """Builds all views over the quantities of one compilation."""
 
@@ -88,13 +92,16 @@ class Views:
         pieces: list[Piece] = []
         for index, part in enumerate(_PLACEHOLDER.split(text)):
             if index % 2 == 0:
+                if "{" in part or "}" in part:
+                    what = "a brace stands here that opens or closes nothing"
+                    raise RuleFault(place, "E106", what, "write {topic.name}, or leave it out")
                 pieces += [part] if part else []
             elif part in known:
                 self.there.names.uses.quantities.add(part)
                 pieces.append(["q", known[part][0]])
             else:
                 what = f"{{{part}}}: no quantity has this name"
-                raise RuleFault(place, "E201", what, nearest(part, known))
+                raise RuleFault(place, "E201", what, self.there.names.called(part))
         return pieces
 
     def _check(self, name: str, item: Item[CheckForm]) -> Check:
@@ -239,16 +246,16 @@ class Views:
         steps: list[Written] = [
             (step, item, ("steps", index)) for index, step in enumerate(item.form.steps)
         ]
-        for amended in self.there.items.steps.values():
-            checklist, _, step_id = amended.id.partition("/")
-            if checklist != name:
-                continue
+        left = [step for step in self.there.items.steps.values() if step.id.startswith(f"{name}/")]
+        while left:
+            ids = [step.id for step, _, _ in steps]
+            # One may follow another that is added further down.
+            amended = next((a for a in left if (a.follows or _step_id(a)) in ids), left[0])
+            left.remove(amended)
             with self.there.collecting():
-                follows = amended.form.follows
                 written = amended.form.model_dump(exclude={"follows"}, by_alias=True)
-                form = StepForm(id=step_id, **written)
-                ids = [step.id for step, _, _ in steps]
-                target = step_id if amended.replaced else follows
+                form = StepForm(id=_step_id(amended), **written)
+                target = amended.follows or (form.id if amended.replaced else "")
                 mend = "name the step that this one follows"
                 if not target:
                     raise RuleFault(amended.key_place(), "E105", "follows is missing", mend)
@@ -258,10 +265,10 @@ class Views:
                         amended.place("follows"), "E201", what, nearest(target, ids) or mend
                     )
                 place = ids.index(target)
-                if amended.replaced:
-                    steps[place] = (form, amended, ())
-                else:
+                if amended.follows:
                     steps.insert(place + 1, (form, amended, ()))
+                else:
+                    steps[place] = (form, amended, ())
         return steps
 
     def _step(
