@@ -278,26 +278,26 @@ class Formula:
     def _arithmetic(self, head: str, a: Node, b: Node) -> Type:
         if head in ("+", "-"):
             return (types.add if head == "+" else types.subtract)(a.type, b.type, a.text, b.text)
+        if head in ("/", "//", "%"):
+            types.refuse_zero(b.tree, "division by 0")
         if head in ("*", "/"):
             return (types.multiply if head == "*" else types.divide)(a.type, b.type, a.text, b.text)
         types.no_point(a.type, a.text)
         types.no_point(b.type, b.text)
-        if head in ("/", "//", "%"):
-            types.refuse_zero(b.tree, "division by 0")
         if head == "**":
             if b.type.dimension != BARE:
                 raise Mismatch(
                     "E302", f"the exponent {b.text} is {b.type}", "an exponent is a bare number"
                 )
-            literal = Fraction(str(b.tree)) if isinstance(b.tree, int | float) else None
-            return types.power(a.type, literal, a.text)
-        common = types.same(a.type, b.type, a.text, b.text)
-        return common if head == "%" else Type(kind="" if common.dimension == BARE else None)
             if b.type.kind == "share":
                 mend = f'write number({b.text}, "percent") / 100'
                 raise Mismatch(
                     "E303", f"the exponent {b.text} is {b.type}, not a bare number", mend
                 )
+            literal = Fraction(str(b.tree)) if isinstance(b.tree, int | float) else None
+            return types.power(a.type, literal, a.text)
+        common = types.same(a.type, b.type, a.text, b.text)
+        return common if head == "%" else Type(kind="" if common.dimension == BARE else None)
 
     def _compare(self, node: ast.Compare, frame: Frame, wanted: Type | None) -> Node:
         parts: list[Node] = []
