@@ -271,8 +271,12 @@ def test_a_later_pack_replaces_a_step_that_an_earlier_one_added(tmp_path: Path) 
         "  short/half: {act: do, title: Half, follows: one}\n"
     )
     maker = pack(tmp_path, "maker", "maker", added)
-    rules = "steps:\n  short/half: {act: do, title: Nearly half, because: So., replaces: REPLACES}\n"
-    county = pack(tmp_path, "county", "house", rules.replace("because: So., replaces: REPLACES", ""))
+    rules = (
+        "steps:\n  short/half: {act: do, title: Nearly half, because: So., replaces: REPLACES}\n"
+    )
+    county = pack(
+        tmp_path, "county", "house", rules.replace("because: So., replaces: REPLACES", "")
+    )
     digest = hash_named_by([trade, maker, county])
     pack(tmp_path, "county", "house", rules.replace("REPLACES", f'"{digest}"'))
     (checklist,) = compile_packs([trade, maker, county]).checklists

@@ -23,6 +23,7 @@ checklists:
       - {id: two, act: do, title: Two, after: [one], when: box.length * box.width > box.area}
       - {id: three, act: do, title: Three, after: [two], when: "any(each(room, position > 1)) and not box.on"}
       - {id: four, act: do, title: Four, after: [one], when: box.size > "small" or not known(box.mass)}
+      - {id: five, act: do, title: Five, when: box.length >= box.width and not box.width < box.length}
 """
 
 

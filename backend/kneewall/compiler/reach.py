@@ -6,6 +6,7 @@ What lies beyond that (tables, arithmetic, members of a collection) counts as if
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable
 from itertools import pairwise, product
 from typing import Any, Final
@@ -19,9 +20,17 @@ MOST: Final = 20_000
 DAY: Final = 86_400.0
 MAYBE: Final = Unknown("missing")
 NUMBERS: Final = ("number", "count", "date")
+LESS, EQUAL, MORE = 1, 2, 4
+"""How a comparison can come out, as `COMPARE` counts it."""
+TURNED: Final = {"<": ">", ">": "<", "<=": ">=", ">=": "<="}
 
 Tree = Any
 """An `Expr` in which `MAYBE` may stand."""
+
+
+def _open(tree: Tree) -> bool:
+    """Whether something in it cannot be tried."""
+    return tree is MAYBE or (isinstance(tree, list) and any(map(_open, tree)))
 
 
 class Reach:
@@ -36,8 +45,16 @@ class Reach:
         look = _Look(self.bundle, scope)
         tree = look.condition(["and", *(c for c in conditions if c is not None)])
         points = [look.points(slot) for slot in look.compared]
-        if math.prod(map(len, points)) > MOST:
+        pairs = [pair for pair, count in look.pairs.items() if count > 1]
+        if math.prod(map(len, points)) * 3 ** len(pairs) > MOST:
             return True
+        return any(
+            self._holds(_settled(tree, dict(zip(pairs, outcomes, strict=True))), look, points)
+            for outcomes in product((LESS, EQUAL, MORE), repeat=len(pairs))
+        )
+
+    def _holds(self, tree: Tree, look: _Look, points: list[list[Any]]) -> bool:
+        """Whether a condition holds for some of these values, or might."""
         holds = self._compiler.build(tree, "")
         env = self._compiler.fit(Env())
         for values in product(*points):
@@ -48,13 +65,28 @@ class Reach:
         return False
 
 
+def _settled(tree: Tree, outcomes: dict[str, int]) -> Tree:
+    """A condition in which these pairs have come out like this."""
+    if not isinstance(tree, list):
+        return tree
+    if tree[0] == "pair":
+        found = outcomes.get(tree[2])
+        return tree[3] if found is None else bool(COMPARE[tree[1]] & found)
+    return [_settled(part, outcomes) for part in tree]
+
+
 class _Look:
-    """Conditions reduced to what can be tried; `compared` are their slots and the numbers each is compared with."""
+    """Conditions reduced to what can be tried.
+
+    `compared` are their slots and the numbers each is compared with, `pairs` what else is compared with one another,
+    and how often: twice the same pair comes out the same.
+    """
 
     def __init__(self, bundle: Bundle, scope: str) -> None:
         self.bundle = bundle
         self.scope = scope
         self.compared: dict[int, set[float]] = {}
+        self.pairs: Counter[str] = Counter()
 
     def condition(self, tree: Tree) -> Tree:
         """A condition or choice in which everything that cannot be tried is `MAYBE`."""
@@ -90,13 +122,23 @@ class _Look:
 
     def _compare(self, head: str, a: Tree, b: Tree) -> Tree:
         a, b = bare(a), bare(b)
+        if isinstance(a, list) and a == b:
+            return bool(COMPARE[head] & EQUAL)
         for left, right in ((a, b), (b, a)):
             if isinstance(left, list) and left[0] == "q" and isinstance(right, int | float):
                 found = self._own(int(left[1]))
                 if found is not None and found.type in NUMBERS:
                     self.compared.setdefault(int(left[1]), set()).add(float(right))
                     return [head, a, b]
-        return [head, self.condition(a), self.condition(b)]
+        sides = self.condition(a), self.condition(b)
+        if not any(map(_open, sides)):
+            return [head, *sides]
+        first, second = str(a), str(b)
+        if first > second:
+            first, second, head = second, first, TURNED.get(head, head)
+        pair = f"{first} {second}"
+        self.pairs[pair] += 1
+        return ["pair", head, pair, [head, *sides]]
 
     def points(self, slot: int) -> list[Any]:
         """Values such that every way the comparisons can turn out is among them."""

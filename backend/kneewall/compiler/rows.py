@@ -17,6 +17,38 @@ Finding = tuple[str, str, str]
 DAY: Final = timedelta(days=1)
 
 
+Span = tuple[date, date]
+"""First and last day."""
+
+
+def span(first: str, last: str) -> Span:
+    """Of days as they are written, "" where there is no limit."""
+    return (
+        date.fromisoformat(first) if first else date.min,
+        date.fromisoformat(last) if last else date.max,
+    )
+
+
+def pauses(spans: dict[str, list[Span]]) -> Iterator[str]:
+    """Times on which nothing holds, between two on which something does, by what holds under each edition in order."""
+    covered: list[int] = []
+    for edition, (name, under) in enumerate(spans.items()):
+        covered += [edition] if under else []
+        reached = date.max
+        for first, last in sorted(under):
+            if first > reached and first - reached > DAY:
+                yield f"{f'under {name} ' if name else ''}from {reached + DAY} to {first - DAY}"
+            reached = last if reached == date.max else max(reached, last)
+    for before, after in pairwise(covered):
+        yield from (f"under {name}" for name in list(spans)[before + 1 : after])
+
+
+def paused(name: str, what: str, found: list[str]) -> Finding:
+    count = "one gap" if len(found) == 1 else f"{len(found)} gaps"
+    said = f"{name} has {count} between {what}s that hold for a time, the first is {found[0]}"
+    return "W107", said, f"let one {what} end where the next begins"
+
+
 class Rows:
     """The rows of one table, by key, day and code edition."""
 
@@ -62,40 +94,22 @@ class Rows:
 
     def _pauses(self) -> Iterator[Finding]:
         """Days between two rows of one key, and editions between two, on which none holds."""
-        found: list[str] = []
-        for key, rows in self.groups.items():
-            covered: list[int] = []
-            for edition, name in enumerate(self._editions()):
-                holding = [row for row in rows if self._under(row, edition)]
-                covered += [edition] if holding else []
-                shown = self._shown(key, self.keys) + (f" under {name}" if name else "")
-                found += [f"{shown} from {a} to {b}" for a, b in self._free_days(holding)]
-            names = self._editions()
-            for before, after in pairwise(covered):
-                found += [
-                    f"{self._shown(key, self.keys)} under {name}"
-                    for name in names[before + 1 : after]
-                ]
+        names = self._editions()
+        found = [
+            f"{self._shown(key, self.keys)} {pause}"
+            for key, rows in self.groups.items()
+            for pause in pauses(
+                {
+                    name: [self._days(row) for row in rows if self._under(row, edition)]
+                    for edition, name in enumerate(names)
+                }
+            )
+        ]
         if found:
-            count = "one gap" if len(found) == 1 else f"{len(found)} gaps"
-            what = f"{self.table.id} has {count} between rows that hold for a time, the first is {found[0]}"
-            yield "W107", what, "let one row end where the next begins"
+            yield paused(self.table.id, "row", found)
 
-    def _free_days(self, rows: list[int]) -> Iterator[tuple[date, date]]:
-        """First and last day of each time between these rows."""
-        spans = sorted(self._days(row) for row in rows)
-        reached = date.min
-        for place, (first, last) in enumerate(spans):
-            if place and first > reached and first - reached > DAY:
-                yield reached + DAY, first - DAY
-            reached = max(reached, last)
-
-    def _days(self, row: int) -> tuple[date, date]:
-        first, last = (self._cell(row, name) for name in ("holds_from", "holds_to"))
-        return (
-            date.fromisoformat(first) if first else date.min,
-            date.fromisoformat(last) if last else date.max,
-        )
+    def _days(self, row: int) -> Span:
+        return span(*(self._cell(row, name) for name in ("holds_from", "holds_to")))
 
     def _editions(self) -> list[str]:
         """The code editions that rows may name, in order; one without a name where they name none."""

@@ -7,13 +7,23 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from kneewall.bundle import Calculator, Check, Checklist, Expr, Piece, Quantity, Step, Verdict
+from kneewall.bundle import (
+    Calculator,
+    Check,
+    Checklist,
+    Expr,
+    Holds,
+    Piece,
+    Quantity,
+    Step,
+    Verdict,
+)
 from kneewall.compiler.errors import Fault, Place
 from kneewall.compiler.languages import missing
 from kneewall.compiler.link import Compiled
 from kneewall.compiler.packs import Item
 from kneewall.compiler.reach import Reach
-from kneewall.compiler.rows import Rows
+from kneewall.compiler.rows import Rows, paused, pauses, span
 
 WARNINGS: Final = {
     "W101": "the condition can never hold",
@@ -94,6 +104,23 @@ class _Look:
                 yield _never(item.place("cases", index), what)
             earlier.append(["not", condition])
             tree = rest
+        found = list(self._pauses(quantity))
+        if found:
+            yield Fault(item.place("cases"), *paused(quantity.id, "case", found))
+
+    def _pauses(self, quantity: Quantity) -> Iterator[str]:
+        """Days and editions between two cases on which none holds."""
+        holds = [case.holds or Holds() for case in quantity.cases]
+        edition = self.items.quantities.get(self.items.edition_quantity)
+        names = [""]
+        if edition and any(h.editions for h in holds):
+            names = [o.value for o in self.bundle.choices[edition.form.type].options]
+        return pauses(
+            {
+                name: [span(h.since, h.until) for h in holds if name in (h.editions or names)]
+                for name in names
+            }
+        )
 
     def _verdicts(self, check: Check) -> Iterator[Fault]:
         item = self.items.checks[check.id]
@@ -107,6 +134,10 @@ class _Look:
             if not self.reach.can_hold([*passed, condition], check.scope):
                 yield _never(item.place(verdict), f"{check.id} never gives {verdict}")
             passed.append(["not", condition])
+        if not self.reach.can_hold(passed, check.scope):
+            what = f"{check.id} never gives pass"
+            mend = "one of its conditions always holds; mend it"
+            yield Fault(item.place("says", "pass"), "W101", what, mend)
 
     def _steps(self, checklist: Checklist) -> Iterator[Fault]:
         steps = {step.id: step for step in checklist.steps}
