@@ -85,6 +85,9 @@ class TableReader:
                 mend = f"write {name} [{edition.choices}]"
                 raise RuleFault(self.places[place], "E111", what, mend)
         self.info = TableInfo(index, columns, form.keys, dict(form.transform), self.item.id)
+        telling = [*form.keys, *(n for n in ROW_CONDITIONS if n in columns)] if form.keys else []
+        self.apart = [columns[name][0] for name in telling]
+        """The columns that tell rows apart, none where there are no keys."""
         self.there.names.tables[self.item.id] = self.info
 
     def fill(self, item: Item[RowsForm]) -> None:
@@ -121,13 +124,14 @@ class TableReader:
         rows: list[list[Scalar | None]] = []
         marks: dict[str, RowMark] = {}
         firsts: list[Place] = []
+        alike: dict[tuple[Scalar | None, ...], int] = {}
         before = len(self.there.faults)
         for sheet in self.sheets:
             with self.there.collecting():
                 self.there.source(sheet.item.form.source, sheet.item.place("source"))
             for row in sheet.rows:
                 with self.there.collecting():
-                    at = self._add(sheet, row, rows, marks)
+                    at = self._add(sheet, row, rows, alike, marks)
                     firsts[at : at + 1] = [row[0].place]
         if len(self.there.faults) == before:
             self._ending_in_order(rows, firsts)
@@ -158,9 +162,13 @@ class TableReader:
         sheet: Sheet,
         row: list[Cell],
         rows: list[list[Scalar | None]],
+        alike: dict[tuple[Scalar | None, ...], int],
         marks: dict[str, RowMark],
     ) -> int:
-        """Put a row in: at the end, or in the place of the one it says it replaces."""
+        """Put a row in: at the end, or in the place of the one it says it replaces.
+
+        `alike` are the first rows by what tells rows apart.
+        """
         values: list[Scalar | None] = [None] * len(self.columns)
         for index, (cell, column) in enumerate(zip(row, sheet.columns, strict=True)):
             if column.name in NOTES:
@@ -168,24 +176,21 @@ class TableReader:
             with self.there.collecting():
                 values[self.info.columns[column.name][0]] = self._cell(cell, column, index)
         at = len(rows)
+        key = tuple(values[place] for place in self.apart)
         replaced = None
         if (self.sheets and sheet is not self.sheets[0]) or self.item.form.columns:
-            same = [i for i, other in enumerate(rows) if self._same_row(values, other)]
-            below = marks.get(str(same[0]), RowMark()) if same else RowMark()
+            same = alike.get(key) if key else None
+            below = RowMark() if same is None else marks.get(str(same), RowMark())
             replaced = self._replacement(
-                sheet, row, rows[same[0]] if same else None, below.pack or self.item.pack
+                sheet, row, None if same is None else rows[same], below.pack or self.item.pack
             )
-            at = same[0] if same else at
+            at = at if same is None else same
         rows[at : at + 1] = [values]
+        alike.setdefault(key, at)
         mark = self._mark(sheet, row, replaced)
         if mark != RowMark():
             marks[str(at)] = mark
         return at
-
-    def _same_row(self, a: list[Scalar | None], b: list[Scalar | None]) -> bool:
-        names = [*self.info.keys, *(n for n in ROW_CONDITIONS if n in self.info.columns)]
-        places = [self.info.columns[name][0] for name in names]
-        return bool(self.info.keys) and all(a[p] == b[p] for p in places)
 
     def _replacement(
         self, sheet: Sheet, row: list[Cell], below: list[Scalar | None] | None, pack: str
