@@ -40,6 +40,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Iterator
 from functools import cached_property
+from types import NoneType
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, PrivateAttr
@@ -505,11 +506,14 @@ def canonical_json(document: object) -> bytes:
     ).encode()
 
 
+_PLAIN: Final = frozenset((str, int, bool, NoneType))
+
+
 def _plain(node: Any) -> Any:
     if isinstance(node, dict):
-        return {key: _plain(item) for key, item in node.items()}
+        return {key: i if type(i) in _PLAIN else _plain(i) for key, i in node.items()}
     if isinstance(node, list | tuple):
-        return [_plain(item) for item in node]
+        return [i if type(i) in _PLAIN else _plain(i) for i in node]
     if isinstance(node, float) and node.is_integer() and abs(node) < 1e15:
         return int(node)
     return node

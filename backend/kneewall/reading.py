@@ -29,6 +29,7 @@ _NUMBER: Final = re.compile(
 _FRACTION: Final = re.compile(
     r"\s*([-+\u2212]?)\s*(?:([0-9]+)(?:-|\s+))?([0-9]+)\s*/\s*([0-9]+)(?=$|[^0-9.,/])"
 )
+_GROUPED: Final = re.compile("[0-9],[0-9]{3}$")
 _DAY: Final = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _FLAGS: Final = {"yes": True, "true": True, "no": False, "false": False}
 
@@ -64,7 +65,7 @@ def split_number(text: str) -> tuple[Fraction, str]:
     """The number at the start of `text` and the rest. Raises `ReadingError`."""
     if len(text) > LONGEST:
         raise ReadingError("number", f"{text.strip()[:20]}… is too long for a number")
-    found = _FRACTION.match(text)
+    found = _FRACTION.match(text) if "/" in text else None
     if found:
         sign, whole, over, under = found.groups()
         if int(under) == 0:
@@ -79,17 +80,18 @@ def split_number(text: str) -> tuple[Fraction, str]:
                 text=text.strip(),
             )
         sign, digits, power = found.groups()
-        marks = [c for c in digits if c in ".,"]
-        if len(marks) > 1 or re.search(r"[0-9],[0-9]{3}$", digits):
+        marks = digits.count(".") + digits.count(",")
+        if marks > 1 or _GROUPED.search(digits):
             plain, decimal = digits.replace(",", ""), digits.replace(",", ".")
             raise ReadingError(
                 "grouping", f"{digits!r} could be {plain} or {decimal}; write it without a grouping mark",
                 plain=plain, decimal=decimal,
             )  # fmt: skip
-        value = Fraction(digits.replace(",", ".").rstrip(".") or "0") * Fraction(10) ** int(
-            power or 0
-        )
-    if value > LARGEST:
+        whole, _, part = digits.replace(",", ".").partition(".")
+        value = Fraction(int(whole + part), 10 ** len(part))
+        if power:
+            value *= Fraction(10) ** int(power)
+    if value.numerator > LARGEST * value.denominator:
         raise ReadingError("number", f"{text.strip()[:20]}… is too large")
     rest = text[found.end() :].strip()
     return (-value if sign in ("-", "\u2212") else value), rest

@@ -19,7 +19,7 @@ from kneewall.compiler.errors import Place, RuleFault, nearest
 from kneewall.compiler.names import Frame, Names, Node
 from kneewall.compiler.slips import foreign, slip
 from kneewall.compiler.table_calls import access
-from kneewall.compiler.types import FLAG, TEXT, Mismatch, Type
+from kneewall.compiler.types import FLAG, LITERAL, TEXT, Mismatch, Type
 from kneewall.compiler.units import BARE
 from kneewall.reading import round12
 
@@ -48,6 +48,7 @@ MEANT: Final[dict[type[ast.AST], str]] = {
     ast.BitOr: "or",
 }
 _NUMBER: Final = re.compile(r"(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?")
+_SIGN: Final = re.compile(r"\w+|[^\w\s]")
 _KEYWORD: Final = re.compile(
     r"""("[^"]*"|'[^']*')|(?<=\w)\.("""
     + "|".join(word for word in keyword.kwlist if word.islower())
@@ -114,6 +115,9 @@ class Formula:
             raise self._slip(text, error) from None
         except (ValueError, RecursionError, MemoryError):
             raise RuleFault(self.place, "E401", "not a formula") from None
+        if len(_SIGN.findall(text)) <= DEEPEST and text.isprintable() and "\\" not in text:
+            # A part inside another takes a word or sign of its own, so none is too deep here.
+            return root
         stack: list[tuple[ast.AST, int]] = [(root, 0)]
         while stack:
             node, depth = stack.pop()
@@ -190,7 +194,7 @@ class Formula:
                 number = math.inf
             if not math.isfinite(number):
                 raise self.fault(node, "E306", "the number is too large")
-            return Node(number, Type(literal=True))
+            return Node(number, LITERAL)
         if isinstance(value, str):
             if wanted is not None and wanted.base == "choice":
                 return self._option(node, value, wanted)

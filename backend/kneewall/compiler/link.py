@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import gc
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -45,7 +47,23 @@ def compile_packs(folders: list[Path], kept: Kept | None = None) -> Bundle:
 
 def compile_items(folders: list[Path], kept: Kept | None = None) -> Compiled:
     """Like `compile_packs`, and keeps the items."""
-    kept = kept or Kept()
+    with _without_cycles():
+        return _compiled(folders, kept or Kept())
+
+
+@contextmanager
+def _without_cycles() -> Iterator[None]:
+    """No search for cycles inside: what a compilation makes is much, stays, and has next to none."""
+    before = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if before:
+            gc.enable()
+
+
+def _compiled(folders: list[Path], kept: Kept) -> Compiled:
     faults: list[Fault] = []
     items = read_packs(folders, faults, kept)
     _stop(faults)
@@ -124,6 +142,8 @@ def link(items: Items, faults: list[Fault], kept: Kept) -> Bundle:
         checklists=checklists,
         examples=examples,
     )
+    if not items.words:
+        return draft
     translation = Translation(draft, views.pieces)
     for file in items.words:
         translation.take(file.document, file.language, file.pack, faults)
@@ -161,9 +181,15 @@ def _finish_tables(there: Declared, readers: list[TableReader]) -> list[Table]:
         if table is not None:
             tables[name] = table
     if not there.faults:
+        proven: set[tuple[object, ...]] = set()
         for use in there.names.uses.interpolations:
+            shape = use.table, use.columns, use.out
+            if shape in proven:
+                continue
             fault = prove_interpolation(use, tables[use.table], there.names.tables[use.table])
             there.faults += [fault] if fault else []
+            if fault is None:
+                proven.add(shape)
     return list(tables.values())
 
 

@@ -38,23 +38,26 @@ def build_quantity(there: Declared, name: str, item: Item[QuantityForm]) -> Quan
         replaced=item.replaced,
         formerly=form.formerly,
     )
-    changes: dict[str, Any] = {}
     numeric = (one.base == "number" and form.type != "date") or declared.base == "series"
     _refuse_idle(there, name, item, declared)
     if numeric and not form.limits:
         mend = "write limits: LOW to HIGH, with units"
         raise RuleFault(item.key_place(), "E105", f"{name} has no limits", mend)
-    for key in ("limits", "usual"):
-        if getattr(form, key):
-            changes[key] = _range(there, plain, getattr(form, key), item.place(key))
+    changes: dict[str, Any] = {
+        key: _range(there, plain, getattr(form, key), item.place(key))
+        for key in ("limits", "usual")
+        if getattr(form, key)
+    }
     plain = plain.model_copy(update=changes)
     _usual_within_limits(plain, item)
     for text in (*form.one_of, form.default):
         if text is not None and plain.unit and numeric and not plain.columns:
             key = "default" if text is form.default else "one_of"
             with_unit(text, there.edges.units[plain.unit].label, item.place(key))
-    changes["one_of"] = [_value(there, plain, text, item.place("one_of")) for text in form.one_of]
-    plain = plain.model_copy(update=changes)
+    if form.one_of:
+        one_of = [_value(there, plain, text, item.place("one_of")) for text in form.one_of]
+        plain = plain.model_copy(update={"one_of": one_of})
+    changes = {}
     if form.default is not None:
         changes["default"] = _value(there, plain, form.default, item.place("default"))
     if form.offers:
@@ -264,7 +267,6 @@ def build_quantities(there: Declared) -> list[Quantity]:
     """All quantities by slot; one with a fault keeps its place."""
     found = []
     for name, item in there.items.quantities.items():
-        found.append(Quantity(id=name, label=name))
         made = there.make(item, partial(build_quantity, there, name, item))
-        found[-1] = made or found[-1]
+        found.append(made or Quantity(id=name, label=name))
     return found

@@ -51,6 +51,8 @@ _MEASURED: Final = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?)\s*([A-Za-z][\w/]*(?: [
 
 def foreign(formula: str) -> Slip | None:
     """The first sign outside quotes that no formula holds."""
+    if formula.isascii() and formula.isprintable():
+        return None
     bare = _TEXT.sub(lambda found: "_" * len(found[0]), formula)
     for offset, sign in enumerate(bare):
         if sign.isascii() and sign.isprintable():

@@ -62,6 +62,7 @@ def _called(t: Type) -> str:
 NUMBER: Final = Type()
 FLAG: Final = Type("flag")
 TEXT: Final = Type("text")
+LITERAL: Final = Type(literal=True)
 
 
 class Mismatch(Exception):
@@ -83,6 +84,11 @@ def refuse_zero(tree: Expr, what: str) -> None:
         raise Mismatch("E306", f"{what} has no answer", "write another number")
 
 
+def plain(t: Type) -> Type:
+    """The type of what is no literal any more."""
+    return replace(t, literal=False) if t.literal else t
+
+
 def same(a: Type, b: Type, left: str, right: str) -> Type:
     """The common type of two sides that are compared or chosen between."""
     if a.base != b.base or a.choices != b.choices:
@@ -96,10 +102,10 @@ def same(a: Type, b: Type, left: str, right: str) -> Type:
     if a.dimension != b.dimension:
         raise Mismatch("E302", f"{left} is {a}, {right} is {b}", _dimensioned(a, b, left, right))
     if a.kind == b.kind:
-        return replace(a, literal=False)
+        return plain(a)
     computed, named = (a, b) if a.kind is None else (b, a)
     if computed.kind is None and not named.point:
-        return replace(named, literal=False)
+        return plain(named)
     raise Mismatch("E303", f"{left} is {_kind(a)}, {right} is {_kind(b)}", _mend(a, b))
 
 
@@ -192,7 +198,7 @@ def multiply(a: Type, b: Type, left: str, right: str) -> Type:
             and keeps.kind
             and keeps.dimension != BARE
         ):
-            return replace(keeps, literal=False)
+            return plain(keeps)
     return Type(dimension=a.dimension * b.dimension, kind=_scaled(a, b))
 
 
@@ -200,7 +206,7 @@ def divide(a: Type, b: Type, left: str, right: str) -> Type:
     no_point(a, left)
     no_point(b, right)
     if b.dimension == BARE and b.kind != "share" and a.kind and a.dimension != BARE:
-        return replace(a, literal=False)
+        return plain(a)
     return Type(dimension=a.dimension / b.dimension, kind=_scaled(a, b))
 
 
