@@ -129,10 +129,22 @@ def test_an_example_that_rests_on_nothing_amended_still_stops_it(tmp_path: Path)
     assert [fault.number for fault in faults_of(folders)] == ["E601"]
 
 
+def test_an_example_that_fails_without_the_amendment_too_still_stops_it(tmp_path: Path) -> None:
+    """It rests on what the county replaced, but that is not what is wrong with it."""
+    _, folders, _ = amend(tmp_path)
+    rules = folders[0] / "rules.yaml"
+    text = rules.read_text()
+    assert text.count("box.area: 6 ft2") == 1
+    rules.write_text(text.replace("box.area: 6 ft2", "box.area: 7 ft2"))
+    (fault,) = faults_of(folders)
+    assert (fault.number, fault.place.file) == ("E601", rules.as_posix())
+    assert "box.area is 6 ft², expected 7 ft²" in fault.what
+
+
 def test_a_change_below_asks_for_a_new_look_and_says_which(tmp_path: Path) -> None:
     _, folders, _ = amend(tmp_path)
     rules = folders[0] / "rules.yaml"
-    rules.write_text(rules.read_text().replace("default: 2 ft", "default: 2.5 ft"))
+    rules.write_text(rules.read_text().replace("100 ft, default: 2 ft", "200 ft, default: 2 ft"))
     (fault,) = faults_of(folders)
     assert fault.number == "E703"
     assert fault.what == "box.width of the pack trade has changed since it was replaced"

@@ -97,7 +97,7 @@ def test_rows_in_another_order(old: Bundle, tmp_path: Path) -> None:
 
 
 def test_rows_of_a_table_without_keys_by_their_neighbours(tmp_path: Path) -> None:
-    keyless = ("    keys: [length]\n    transform", "    transform")
+    keyless = ("    keys: [length]\n    transform: {strength: ln}\n", "")
     use = ("interpolate(strengths, length=box.length)", "first(strengths, length >= box.length)")
     one = bundle_of(tmp_path / "one", keyless, use)
     two = bundle_of(
@@ -197,7 +197,7 @@ def test_choices(old: Bundle, tmp_path: Path) -> None:
     assert found.felt == []
     turned = bundle_of(tmp_path / "b", ("[red, green]", "[green, red]"))
     found = compare(old, turned)
-    assert lines(found) == ["choice list colour: choices is in another order"]
+    assert lines(found) == ["choice list colour: choices in another order: green, red"]
     assert reached(found) == {"box": {"box.weight", "box.light"}, "": {"box.fee"}}
 
 

@@ -51,6 +51,11 @@ class Kept:
         self._pressed: dict[int, _Pressed] = {}
         self._read: _Read = {}
         self._held: dict[int, tuple[Example, list[Part]]] = {}
+        self._first: dict[int, Kept] = {}
+
+    def first(self, count: int) -> Kept:
+        """The same for the first so many of these folders alone."""
+        return self._first.setdefault(count, Kept())
 
     def text(self, key: tuple[str, ...], text: str, read: Callable[[], T]) -> T:
         """What is read of the text that stands under a name; read again when the text is another one."""

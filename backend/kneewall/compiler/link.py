@@ -79,11 +79,25 @@ def _compiled(folders: list[Path], kept: Kept) -> Compiled:
             continue
         place = placed[index].place("name")
         faults.append(Fault(place, "E601", what, "mend the rule or the example"))
+    if overruled:
+        stacks = {judge.ranks[bundle.examples[index].pack] + 1 for index in overruled}
+        faults += _wrong_before(folders, stacks, kept)
     _stop(faults)
     if overruled:
         left = [e for index, e in enumerate(draft.examples) if index not in overruled]
         bundle = kept.press(draft.model_copy(update={"examples": left}))
     return Compiled(bundle, items, list(overruled.values()))
+
+
+def _wrong_before(folders: list[Path], stacks: set[int], kept: Kept) -> list[Fault]:
+    """Worked examples that fail under the first so many packs alone: a later one did not overrule these."""
+    found: list[Fault] = []
+    for count in stacks:
+        try:
+            compile_items(folders[:count], kept.first(count))
+        except CompileError as error:
+            found += [fault for fault in error.faults if fault.number == "E601"]
+    return found
 
 
 def _in_order_of_work(topics: list[str], calculators: Iterable[Calculator]) -> list[Calculator]:

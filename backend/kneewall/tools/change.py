@@ -148,7 +148,7 @@ class Changes:
         ]
         said = " and ".join(filter(None, parts))
         if not said and before != list(new):
-            said = "is in another order"
+            said = f"in another order: {', '.join(new)}"
         if said:
             line = f"{of.name}{of.then} {what} {said}"
             texts = ", ".join(before), ", ".join(new)
