@@ -24,6 +24,7 @@ checklists:
       - {id: three, act: do, title: Three, after: [two], when: "any(each(room, position > 1)) and not box.on"}
       - {id: four, act: do, title: Four, after: [one], when: box.size > "small" or not known(box.mass)}
       - {id: five, act: do, title: Five, when: box.length >= box.width and not box.width < box.length}
+      - {id: six, act: do, title: Six, when: (box.length if box.width > box.length else box.width) > box.length}
 """
 
 

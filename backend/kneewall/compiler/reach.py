@@ -71,7 +71,9 @@ def _settled(tree: Tree, outcomes: dict[str, int]) -> Tree:
         return tree
     if tree[0] == "pair":
         found = outcomes.get(tree[2])
-        return tree[3] if found is None else bool(COMPARE[tree[1]] & found)
+        if found is None:
+            return _settled(tree[3], outcomes)
+        return bool(COMPARE[tree[1]] & found)
     return [_settled(part, outcomes) for part in tree]
 
 
