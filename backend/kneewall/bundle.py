@@ -22,7 +22,7 @@ operator. `SLOT` is a position in `Bundle.quantities`, `TRACE` a position in the
     ["size", COLLECTION]                 how many members
     ["row", TABLE, TRACE, OUT, COLUMN, value, COLUMN, value, …]
     ["first" "last" "rows", TABLE, TRACE, OUT, condition]      TABLE may also be an expression giving a series
-    ["interp", TABLE, TRACE, OUT, COLUMN, value(, COLUMN, value)]
+    ["interp", TABLE, TRACE, OUT, COLUMN, value(, COLUMN, value)]  or over a series, by its first column
 
 Of these an engine takes what stands first; the rest tells how it was written, since a formula's text is printed from
 its tree (`engine/written.py`):

@@ -181,6 +181,11 @@ class Explainer:
     def _detail(self, unknown: Unknown) -> str:
         detail = dict(unknown.detail or {})
         code = detail.get("code")
+        if code in ("above", "below") and "quantity" in detail:
+            q = self.bundle.quantities[self.answer.engine.slots[str(detail["quantity"])]]
+            end = Quantity(id="", label="", unit=q.columns[0].unit)
+            shown = self.edges.show(end, float(str(detail["edge"])), self.system)
+            return f"{code.capitalize()} what was read as {q.label}, which ends at {stopped(shown)}"
         if code in ("above", "below"):
             table = next(t for t in self.bundle.tables if t.id == detail["table"])
             column = next(c for c in table.columns if c.name == detail["column"])
@@ -199,12 +204,11 @@ class Explainer:
         table_name = next(
             (t.label or t.id for t in self.bundle.tables if t.id == detail.get("table")), ""
         )
+        source = f"table {table_name}" if table_name else "series"
         sentences = {
-            "no-row": f"The table {table_name} has no such row.",
-            "no-row-satisfies": f"No row of the table {table_name} is enough.",
-            "empty-cell": f"The table {table_name} gives no value there.".replace(
-                "table  gives", "table gives"
-            ),
+            "no-row": f"The {source} has no such row.",
+            "no-row-satisfies": f"No row of the {source} is enough.",
+            "empty-cell": f"The {f'table {table_name}'.strip()} gives no value there.",
             "no-option": "The recorded choice is not in this edition.",
             "division-by-zero": "The formula would divide by zero.",
             "root-of-negative": "The formula would take the root of a negative number.",

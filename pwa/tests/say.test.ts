@@ -3,7 +3,7 @@ import { test } from "node:test";
 import type { Bundle } from "../src/generated/bundle.ts";
 import { Unknown } from "../src/engine/index.ts";
 import { lower } from "../src/words/shape.ts";
-import { sayAmended, sayFilled, sayParts, sayReplaced } from "../src/parts/say.ts";
+import { sayAmended, sayFilled, sayParts, sayReplaced, sayUnknown } from "../src/parts/say.ts";
 import type { Speaker } from "../src/parts/say.ts";
 
 const bundle = {
@@ -11,7 +11,11 @@ const bundle = {
     { id: "trade", rank: "trade", title: "Trade rules" },
     { id: "ours", rank: "house", title: "Our shop" },
   ],
-  quantities: [{ id: "hold.least", label: "Least hold" }],
+  quantities: [
+    { id: "hold.least", label: "Least hold" },
+    { id: "hold.readings", label: "Readings", columns: [{ name: "time", unit: "min" }] },
+  ],
+  units: { min: { scale: 60, label: "min" } },
   tables: [{ id: "line_sets", label: "Line sets" }],
 } as unknown as Bundle;
 const to: Speaker = {
@@ -40,6 +44,13 @@ test("a formula filled in names what is unknown, and says nothing where no part 
   // In a message the sentence goes on.
   assert.equal(sayParts(to, parts), "2 × (not known)");
   assert.equal(sayFilled(to, ["?"]), "");
+});
+
+test("before and after what was read the end of it is named", () => {
+  const said = (code: "below" | "above", edge: number): string =>
+    sayUnknown(to, new Unknown("outside", { code, quantity: "hold.readings", edge }));
+  assert.equal(said("below", 0), "Below the first entry of Readings, 0 min");
+  assert.equal(said("above", 720), "Past the last entry of Readings, 12 min");
 });
 
 test("a title inside a sentence keeps the abbreviation it begins with", () => {

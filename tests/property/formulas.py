@@ -210,6 +210,10 @@ class FormulaWriter(SumWriter):
                 if series:
                     if kind == BARE_NUMBER and self.chance(30):
                         return f"count({series})"
+                    if self.chance(40):
+                        along = self.series[series][0]
+                        at = self.part(along, sight, max(depth, 2), strict=along.group[1] in POINTS)
+                        return f"interpolate({series}, time={at}).reading"
                     inside = replace(
                         sight, columns={"time": self.series[series][0], "reading": kind}
                     )

@@ -115,7 +115,7 @@ class Lookup(Reckoning, ABC):
         else:
             series = self.ev(call.args[0], env)
             if isinstance(series, U):
-                return series
+                return merged([series, *(self.ev(word.value, env) for word in call.keywords)])
             quantity = ast.unparse(call.args[0])
             names = list(self.pack["quantities"][quantity]["columns"])
             rows, form = [dict(zip(names, point, strict=True)) for point in series], {}

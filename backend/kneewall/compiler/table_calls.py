@@ -86,19 +86,21 @@ def _source(f: Formula, node: ast.expr, frame: Frame) -> tuple[Expr, TableInfo]:
     part = f.visit(node, frame)
     if part.type.base != "series":
         raise f.fault(node, "E404", f"{part.text} is {part.type}, a table or a series is meant")
+    if not isinstance(node, ast.Attribute):
+        mend = "give the series that is meant a quantity of its own"
+        raise f.fault(node, "E402", "a series is read by its name", mend)
     columns = {
         name: (place, kind, kind.shown) for place, (name, kind) in enumerate(part.type.columns)
     }
-    return part.tree, TableInfo(-1, columns, [], {})
+    return part.tree, TableInfo(-1, columns, [], {}, part.text)
 
 
 def _keyed(
     f: Formula, node: ast.Call, name: str, info: TableInfo, out: str, frame: Frame
 ) -> list[Expr]:
-    if info.index < 0:
-        raise f.fault(
-            node, "E404", f"{name} takes a table, not a series", "use first, last or rows"
-        )
+    if info.index < 0 and name == "row":
+        mend = "use interpolate, first, last or rows"
+        raise f.fault(node, "E404", "row takes a table, not a series", mend)
     if len(node.args) != 1:
         raise f.fault(
             node, "E403", f"{name} takes its keys by name", f"write {name}(table, key=…).column"
@@ -129,6 +131,12 @@ def _keyed(
         keyed += [place, part.tree]
     if name == "row":
         f.names.uses.exact.add(info.name)
+    elif info.index < 0:
+        along, value = info.columns
+        if (given, out) != ([along], value):
+            what = "a series is interpolated by its first column, for its second"
+            mend = f"write interpolate({info.name}, {along}=…).{value}"
+            raise f.fault(node, "E403", what, mend)
     elif numbers not in (1, 2):
         raise f.fault(node, "E403", "interpolate takes one or two number columns")
     elif info.columns[out][1].base != "number":

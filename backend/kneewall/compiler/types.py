@@ -97,6 +97,9 @@ def same(a: Type, b: Type, left: str, right: str) -> Type:
         assert a.item is not None
         assert b.item is not None
         return replace(a, item=same(a.item, b.item, left, right))
+    if a.columns != b.columns:
+        what = f"{left} and {right} are series of unlike columns"
+        raise Mismatch("E404", what, "use two of the same columns, in the same units or kinds")
     if a.base != "number":
         return a
     if a.dimension != b.dimension:

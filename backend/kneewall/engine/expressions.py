@@ -15,7 +15,7 @@ from typing import Any, Final, NamedTuple
 from kneewall.bundle import Bundle, Expr, bare
 from kneewall.engine import numbers
 from kneewall.engine.root import find_root
-from kneewall.engine.tables import Cells, Finder, outside
+from kneewall.engine.tables import Cells, Finder, along, outside
 from kneewall.engine.unknown import Unknown, domain, merge
 
 Thunk = Callable[["Env"], Any]
@@ -358,6 +358,8 @@ class Compiler:
         return -1, strict(lambda points: [[p[k] for p in points] for k in (0, 1)], [series]), ""
 
     def _keyed(self, head: str, args: Sequence[Any], place: Place) -> Thunk:
+        if isinstance(args[0], list):
+            return self._along(args, place)
         index, trace, out = (int(arg) for arg in args[:3])
         key = (index, *map(int, args[3::2]))
         if key not in self.finders:
@@ -372,6 +374,17 @@ class Compiler:
                 return merge(values)
             found = find(values, out)
             return found if isinstance(found, Unknown) else keep(e, trace, index, table, *found)
+
+        return run
+
+    def _along(self, args: Sequence[Any], place: Place) -> Thunk:
+        trace, series = int(args[1]), self.bundle.quantities[int(args[0][1])].id
+        parts = [self._make(args[k], place) for k in (0, 4)]
+        find = strict(lambda points, x: along(points, x, series), parts)
+
+        def run(e: Env) -> Any:
+            found = find(e)
+            return found if isinstance(found, Unknown) else keep(e, trace, -1, "", 0, found)
 
         return run
 

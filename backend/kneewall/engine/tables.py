@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 from typing import Any, Final
 
 from kneewall.bundle import Table
@@ -106,6 +107,21 @@ class Finder:
             return 0.0 if close(x, low) else 1.0
         f = self.forward[self.columns[place]]
         return (f(x) - f(low)) / (f(high) - f(low))
+
+
+def along(points: Sequence[Sequence[float]], x: float, series: str) -> float | Unknown:
+    """Linear between neighbouring points of a series, of which each is further on than the one before."""
+    xs = [point[0] for point in points]
+    if not xs or any(a >= b for a, b in pairwise(xs)):
+        return outside("no-row", "")
+    for code, end, beyond in (("below", xs[0], x < xs[0]), ("above", xs[-1], x > xs[-1])):
+        if beyond and not close(x, end):
+            return Unknown("outside", (), {"code": code, "quantity": series, "edge": end})
+    i = min(max(bisect_right(xs, x) - 1, 0), max(len(xs) - 2, 0))
+    (low, y), (high, z) = points[i], points[min(i + 1, len(xs) - 1)]
+    if close(x, low) or close(x, high):
+        return y if close(x, low) else z
+    return y + (z - y) * ((x - low) / (high - low))
 
 
 def _mix(low: float | None, high: float | None, weight: float) -> float | None:

@@ -136,7 +136,8 @@ class _Reach:
     def _access(self, head: str, parts: Any, around: Table | None) -> set[Touch]:
         """The table, the column read, the columns looked in, and what these are compared with."""
         if isinstance(parts[0], list):
-            return self._names(parts[0], around) | self._names(parts[3])
+            inside = around if head == "interp" else None
+            return self._names(parts[0], around) | self._names(parts[-1], inside)
         table = self.bundle.tables[int(parts[0])]
         found: set[Touch] = {("table", table.id), self._column(table, parts[2])}
         if head in ("row", "interp"):

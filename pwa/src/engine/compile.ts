@@ -2,7 +2,7 @@
 
 import type { Bundle, Expr, Table } from "../generated/bundle.ts";
 import { close, findRoot, nearEdge, nearest, round } from "./numbers.ts";
-import { Finder } from "./tables.ts";
+import { along, Finder } from "./tables.ts";
 import type { Cells } from "./tables.ts";
 import { domain, merge, outside, Unknown } from "./unknown.ts";
 import { bare } from "./written.ts";
@@ -290,6 +290,7 @@ export class Compiler {
   }
 
   #keyed(head: string, args: readonly Expr[], place: Place): Thunk {
+    if (typeof args[0] === "object") return this.#along(args, place);
     const [index, trace, out, ...pairs] = args as [number, number, number, ...Expr[]];
     const keys = pairs.filter((_, k) => k % 2 === 0) as number[];
     const parts = pairs.filter((_, k) => k % 2 === 1).map((part) => this.#make(part, place));
@@ -307,6 +308,15 @@ export class Compiler {
       const row = finder.row(values);
       return row instanceof Unknown ? row : keep(r, trace, table, row, cells[out]?.[row] ?? empty);
     });
+  }
+
+  #along(args: readonly Expr[], place: Place): Thunk {
+    const [series, trace] = args as [[string, number], number];
+    const { id } = this.#bundle.quantities[series[1]]!;
+    const parts = [series as Expr, args[4]!].map((part) => this.#make(part, place));
+    return strict(parts, ([points, x], r) =>
+      keep(r, trace, undefined, 0, along(points as number[][], x as number, id)),
+    );
   }
 }
 

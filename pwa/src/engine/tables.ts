@@ -131,6 +131,27 @@ export class Finder {
   }
 }
 
+/** Linear between neighbouring points of a series, of which each is further on than the one before. */
+export function along(
+  points: readonly (readonly number[])[],
+  x: number,
+  series: string,
+): number | Unknown {
+  const xs = points.map(([at]) => at!);
+  if (xs.length === 0 || xs.some((at, k) => at <= xs[k - 1]!))
+    return outside({ code: "no-row", table: "" });
+  const [first, last] = [xs[0]!, xs.at(-1)!];
+  const edge = x < first ? first : last;
+  if ((x < first || x > last) && !close(x, edge))
+    return outside({ code: x < first ? "below" : "above", quantity: series, edge });
+  const i = Math.max(xs.filter((at) => at <= x && at < last).length - 1, 0);
+  const [low, y] = points[i] as [number, number];
+  const [high, z] = (points[i + 1] ?? points[i]) as [number, number];
+  if (close(x, low)) return y;
+  const value = close(x, high) ? z : y + (z - y) * ((x - low) / (high - low));
+  return value - value === 0 ? value : domain("overflow");
+}
+
 /** Where on the grid the row with these values is, NaN between rows. */
 function position(axes: readonly Axis[], values: readonly unknown[]): number {
   let at = 0;

@@ -20,6 +20,7 @@ export type Detail = Readonly<
   | { code: "no-row" | "no-row-satisfies"; table: string }
   | { code: "empty-cell"; table?: string; column?: string }
   | { code: "below" | "above"; table: string; column: string; edge: number }
+  | { code: "below" | "above"; quantity: string; edge: number }
 >;
 
 /** A quantity that has to be entered. */

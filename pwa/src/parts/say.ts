@@ -90,6 +90,13 @@ function sayDetail(to: Speaker, detail: Detail): string {
     }
     case "below":
     case "above": {
+      if ("quantity" in detail) {
+        const series = to.quantity(detail.quantity);
+        if (!series) return words.unknown[detail.code];
+        const { unit = "" } = series.columns?.[0] ?? {};
+        const edge = plainly(sayValue(to, { id: "", label: "", unit }, detail.edge));
+        return words.unknown.edge[detail.code](series.label, edge);
+      }
       const table = to.bundle.tables.find(({ id }) => id === detail.table);
       const column = table?.columns.find(({ name }) => name === detail.column);
       if (!table || !column) return words.unknown[detail.code];
