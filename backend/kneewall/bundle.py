@@ -192,6 +192,11 @@ class Table(Part):
     pack: str = ""
     replaced: Replaced | None = None
 
+    def last_day(self, row: int) -> str:
+        """The last day on which a row holds, "" where it names none."""
+        names = [column.name for column in self.columns]
+        return str(self.cells[names.index("holds_to")][row] or "") if "holds_to" in names else ""
+
 
 class Function(Part):
     id: str
@@ -497,6 +502,16 @@ def read_by(tree: Any) -> Iterator[tuple[Literal["table", "function"], int]]:
         yield "table", int(tree[1])
     for part in tree[1:]:
         yield from read_by(part)
+
+
+def functions_in(bundle: Bundle, *trees: Any) -> Iterator[Function]:
+    """Functions that trees name, and those that these name."""
+    for tree in trees:
+        for what, place in read_by(tree):
+            if what == "function":
+                function = bundle.functions[place]
+                yield function
+                yield from functions_in(bundle, function.tree)
 
 
 def canonical_json(document: object) -> bytes:

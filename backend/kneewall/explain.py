@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from kneewall.bundle import Piece, Quantity, SourceRef, Value
+from kneewall.bundle import Piece, Quantity, SourceRef, Value, functions_in
 from kneewall.engine import Answer, CheckResult, Unknown
 from kneewall.engine.written import filled, formulas, written
 from kneewall.reading import Edges, System, edges_of
@@ -103,6 +103,10 @@ class Explainer:
         for slot, q, position in self._below(quantity, member):
             if q.replaced:
                 found[q.id] = Amended(q.id, q.pack, q.replaced.because)
+            for function in functions_in(self.bundle, q.tree, q.when):
+                if function.replaced:
+                    because = function.replaced.because
+                    found[function.id] = Amended(function.id, function.pack, because)
             choices = self.bundle.choices.get(q.choices)
             if choices and choices.replaced:
                 found[q.choices] = Amended(q.choices, choices.pack, choices.replaced.because)
@@ -117,12 +121,16 @@ class Explainer:
         return list(found.values())
 
     def until(self, quantity: str, member: str | None = None) -> list[str]:
-        """Last days of the rules a result rests on, earliest first."""
+        """Last days of the rules and rows a result rests on, earliest first."""
         days = set()
         for slot, q, position in self._below(quantity, member):
-            case = self._case(q, self.answer.opened(slot, position).trace) if q.cases else None
+            opened = self.answer.opened(slot, position)
+            case = self._case(q, opened.trace) if q.cases else None
             held = None if case is None else q.cases[case].holds
             days |= {h.until for h in (q.holds, held) if h and h.until}
+            for index, row in opened.rows:
+                last = self.bundle.tables[index].last_day(row)
+                days |= {last} if last else set()
         return sorted(days)
 
     def defaults(self, quantity: str, member: str | None = None) -> list[str]:

@@ -242,6 +242,48 @@ def test_rows_hold_for_a_time_and_an_edition(tmp_path: Path) -> None:
     assert price("2023", "2026-07-01") == 1
 
 
+def test_a_row_with_a_last_day_says_so_in_what_rests_on_it(tmp_path: Path) -> None:
+    bundle = dated(tmp_path)
+    values = {"site.edition": "2026", "visit.day": "2026-06-30"}
+    price = Explainer(Engine(bundle).evaluate(values)).step("outlet.price")
+    assert (price.value, price.until) == (10, ["2026-06-30"])
+    later = {**values, "visit.day": "2026-07-01"}
+    assert Explainer(Engine(bundle).evaluate(later)).until("outlet.price") == []
+    asked = [{"values": each, "steps": True, "want": ["outlet.price"]} for each in (values, later)]
+    theirs = phone(bundle, tmp_path, cases=asked)
+    days = [answer["steps"]["outlet.price"]["until"] for answer in theirs]
+    assert days == [["2026-06-30"], []]
+
+
+def test_a_replaced_function_shows_in_what_rests_on_it(tmp_path: Path) -> None:
+    """Through another function too."""
+    functions = (
+        "functions:\n  twice: {parameters: {x: ft}, unit: ft, formula: 2 * x, source: demo}\n"
+        "  more: {parameters: {x: ft}, unit: ft, formula: twice(x) + x, source: demo}\n"
+        "quantities:\n  box.more: {label: More, unit: ft, limits: 0 ft to 900 ft, "
+        "formula: more(box.length), source: demo}\n"
+        "calculators:\n  more: {title: More, topic: demo, enter: [box.length], show: [box.more]}\n"
+    )
+    trade = pack(tmp_path, "trade", "trade", BASE)
+    (trade / "more.yaml").write_text(functions, encoding="utf-8")
+    rules = (
+        "functions:\n  twice: {parameters: {x: ft}, unit: ft, formula: 2.5 * x, source: demo, "
+        "because: Longer here., replaces: REPLACES}\n"
+    )
+    county = pack(
+        tmp_path, "county", "house", rules.replace("because: Longer here., replaces: REPLACES", "")
+    )
+    digest = hash_named_by([trade, county])
+    pack(tmp_path, "county", "house", rules.replace("REPLACES", f'"{digest}"'))
+    bundle = compile_packs([trade, county])
+    values = {"box.length": 1.0}
+    shown = [asdict(a) for a in Explainer(Engine(bundle).evaluate(values)).amended("box.more")]
+    assert shown == [{"id": "twice", "pack": "county", "because": "Longer here."}]
+    asked = {"values": values, "steps": True, "want": ["box.more"]}
+    (other,) = phone(bundle, tmp_path, cases=[asked])
+    assert other["steps"]["box.more"]["amended"] == shown
+
+
 def test_a_quantity_and_a_check_hold_for_a_time(tmp_path: Path) -> None:
     engine = Engine(dated(tmp_path))
     answer = engine.evaluate({"site.edition": "2026", "visit.day": "2027-01-01"})

@@ -6,6 +6,7 @@ import type {
   Piece,
   Quantity,
   SourceRef,
+  Table,
   Value,
   Verdict,
 } from "../generated/bundle.ts";
@@ -15,9 +16,15 @@ import { isoDay } from "./index.ts";
 import type { Engine, Judge, Plan, Values } from "./index.ts";
 import { missing, Unknown } from "./unknown.ts";
 import type { Need } from "./unknown.ts";
-import { filled, formulas, inputsOf, slotsIn, written } from "./written.ts";
+import { filled, formulas, functionsIn, inputsOf, slotsIn, written } from "./written.ts";
 
 type Result = Value | Unknown;
+
+/** The last day on which a row holds, "" where it names none. */
+function lastDay(table: Table, row: number): string {
+  const place = table.columns.findIndex(({ name }) => name === "holds_to");
+  return (table.cells[place]?.[row] ?? "") as string;
+}
 
 /** Text, or a value to be shown: of a quantity, in its own unit or a named one, or out of a table. */
 export type Part = string | (Partial<Need> & { readonly value: Result; readonly unit?: string });
@@ -47,7 +54,7 @@ export interface Step extends Need {
   readonly defaults: readonly string[];
   /** What a later pack put in the place of an earlier rule. */
   readonly amended: readonly Amended[];
-  /** Last days of rules, earliest first. */
+  /** Last days of rules and rows, earliest first. */
   readonly until: readonly string[];
 }
 
@@ -119,6 +126,7 @@ export class Answer {
     const days = below.flatMap((each) => [
       each.plan.quantity.holds?.until,
       this.#case(each)?.holds?.until,
+      ...this.#opened(each).rows.map(([table, row]) => lastDay(table, row)),
     ]);
     return {
       ...this.#named(quantity.id, home, spot.at),
@@ -145,6 +153,8 @@ export class Answer {
     for (const spot of spots) {
       const { quantity } = spot.plan;
       add(quantity.id, quantity.pack, quantity.replaced);
+      for (const each of functionsIn(this.#engine.bundle, quantity.tree, quantity.when))
+        add(each.id, each.pack, each.replaced);
       const { choices = "" } = quantity;
       const list = this.#engine.bundle.choices[choices];
       add(choices, list?.pack, list?.replaced);

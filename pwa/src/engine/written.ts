@@ -2,7 +2,15 @@
  * Trees as people read them: as they could have been written in rules, or as pieces that values are
  * filled into. The twin of backend/kneewall/engine/written.py.
  */
-import type { Bundle, Column, Expr, Piece, Quantity, Unit } from "../generated/bundle.ts";
+import type {
+  Bundle,
+  Column,
+  Expr,
+  Function as Called,
+  Piece,
+  Quantity,
+  Unit,
+} from "../generated/bundle.ts";
 
 const IF = 1;
 /** How tightly an operator holds its parts. What is no operator holds them tighter still. */
@@ -83,6 +91,20 @@ export function slotsIn(...trees: readonly (Expr | null | undefined)[]): number[
   };
   trees.forEach(gather);
   return [...found].sort((a, b) => a - b);
+}
+
+/** Functions that these trees name, and those that these name. */
+export function functionsIn(
+  bundle: Bundle,
+  ...trees: readonly (Expr | null | undefined)[]
+): Called[] {
+  return trees.flatMap((tree) => {
+    if (tree === null || typeof tree !== "object") return [];
+    const inside = functionsIn(bundle, ...(tree.slice(1) as Expr[]));
+    if (tree[0] !== "fn") return inside;
+    const found = bundle.functions![tree[1] as number]!;
+    return [found, ...functionsIn(bundle, found.tree), ...inside];
+  });
 }
 
 /** A number to 12 digits: as decimals from a millionth to 10^21, else with an exponent. */
