@@ -9,9 +9,10 @@ from typing import Any
 
 import pytest
 
-from kneewall.bundle import Bundle
+from kneewall.bundle import Bundle, load_bundle
 from kneewall.compiler import compile_packs
 from kneewall.engine import Engine
+from kneewall.records import alike
 from kneewall.records.alike import may_differ
 from tests.conformance.twins import random_cases
 from tests.phone_office import ROOT
@@ -30,6 +31,11 @@ def bundle() -> Bundle:
 @cache
 def engine() -> Engine:
     return Engine(bundle())
+
+
+def with_parts(parts: dict[str, Any]) -> Bundle:
+    """The bundle with other parts: its order, bytes and inputs are its own, not those of a copy."""
+    return Bundle.model_validate(bundle().model_copy(update=parts).model_dump())
 
 
 def numbers(tree: Any, way: tuple[int, ...] = ()) -> Iterator[tuple[int, ...]]:
@@ -106,9 +112,7 @@ def test_what_is_left_out_says_the_same(
 ) -> None:
     differing = left_out = 0
     for seed in range(4):
-        # An order of its own: `raw`, hash and inputs are those of the copy.
-        changed = bundle().model_copy(update=change(random.Random(seed)))
-        other = Engine(Bundle.model_validate(changed.model_dump()))
+        other = Engine(with_parts(change(random.Random(seed))))
         checks = may_differ(bundle(), other.bundle)
         for case in random_cases(bundle(), VISITS, seed):
             one = engine().evaluate(case.values, case.members).checks()
@@ -136,7 +140,7 @@ def test_an_amendment_is_felt_where_it_matters_and_nowhere_else() -> None:
 def test_words_change_no_verdict() -> None:
     checks = [check.model_copy(update={"label": "Other", "says": {}}) for check in bundle().checks]
     quantities = [q.model_copy(update={"label": "Other", "note": ""}) for q in bundle().quantities]
-    renamed = bundle().model_copy(update={"checks": checks, "quantities": quantities})
+    renamed = with_parts({"checks": checks, "quantities": quantities})
     assert may_differ(bundle(), renamed) == set()
 
 
@@ -145,5 +149,28 @@ def test_a_member_that_only_readings_name_counts() -> None:
         q.model_copy(update={"scope": "system"}) if q.id == "line.length" else q
         for q in bundle().quantities
     ]
-    moved = bundle().model_copy(update={"quantities": quantities})
+    moved = with_parts({"quantities": quantities})
     assert may_differ(bundle(), moved) == {check.id for check in bundle().checks}
+
+
+def test_marks_are_made_once_for_the_same_bytes(monkeypatch: pytest.MonkeyPatch) -> None:
+    made: list[str] = []
+    plain = alike._marks
+
+    def counted(of: Bundle) -> dict[str, str]:
+        made.append(of.hash)
+        return plain(of)
+
+    monkeypatch.setattr(alike, "_marks", counted)
+    monkeypatch.setattr(alike, "_marked", {})
+    again, other = load_bundle(bundle().raw), compile_packs([RULES])
+    first = may_differ(bundle(), other)
+    assert first == may_differ(again, other)
+    assert made == [bundle().hash, other.hash]
+    for number in range(alike.MARKED):
+        held = with_parts({})
+        held._raw = b"%d" % number
+        may_differ(held, other)
+    assert len(alike._marked) == alike.MARKED
+    assert may_differ(again, other) == first
+    assert made.count(bundle().hash) == 2

@@ -492,13 +492,17 @@ def rests_on(bundle: Bundle, slots: Iterable[int]) -> set[int]:
     return found
 
 
+FROM_ROWS: Final = ("row", "interp", "first", "last", "rows")
+"""Operators that read rows of a table, or of the series that stands in its place."""
+
+
 def read_by(tree: Any) -> Iterator[tuple[Literal["table", "function"], int]]:
     """Tables and functions that a tree names, by their place in the bundle, in turn."""
     if not isinstance(tree, list) or not tree:
         return
     if tree[0] == "fn":
         yield "function", int(tree[1])
-    if tree[0] in ("row", "interp", "first", "last", "rows") and not isinstance(tree[1], list):
+    if tree[0] in FROM_ROWS and not isinstance(tree[1], list):
         yield "table", int(tree[1])
     for part in tree[1:]:
         yield from read_by(part)

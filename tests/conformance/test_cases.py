@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from kneewall.bundle import Bundle, Example, load_bundle
+from kneewall.bundle import FROM_ROWS, Bundle, Example, load_bundle
 from kneewall.compiler import compile_packs
 from kneewall.compiler.examples import agrees
 from kneewall.engine import Engine, Unknown
@@ -18,7 +18,6 @@ from tests.conformance.twins import Case, differences, phone_answers, random_cas
 
 RULES = Path(__file__).parents[2] / "rules"
 IDS = [path.stem for path in FILES]
-TABLE_HEADS = ("row", "interp", "first", "last", "rows")
 
 
 @pytest.fixture(scope="module")
@@ -98,7 +97,7 @@ def resting_on_empty_tables(bundle: Bundle, engine: Engine) -> set[str]:
     def reads(tree: object) -> bool:
         if not isinstance(tree, list):
             return False
-        table = tree[1] if tree[0] in TABLE_HEADS and not isinstance(tree[1], list) else None
+        table = tree[1] if tree[0] in FROM_ROWS and not isinstance(tree[1], list) else None
         return table in empty or any(map(reads, tree))
 
     slots = {slot for slot, q in enumerate(bundle.quantities) if reads(q.tree)}

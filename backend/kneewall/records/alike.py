@@ -6,14 +6,17 @@ import hashlib
 import threading
 from dataclasses import dataclass
 from functools import cache, cached_property
-from typing import Any
+from typing import Any, Final
 
-from kneewall.bundle import Bundle, canonical_json
+from kneewall.bundle import FROM_ROWS, Bundle, canonical_json
 from kneewall.engine import Engine
 from kneewall.records.ledger import Ledger, Visit
 from kneewall.records.review import Difference, changed_verdicts, verdicts
 
-ROWS = ("row", "interp", "first", "last", "rows")
+MARKED: Final = 4
+"""Bundles whose marks are kept: the editions that one office compares are few."""
+_marked: dict[str, dict[str, str]] = {}
+_marking = threading.Lock()
 
 
 @dataclass(frozen=True)
@@ -46,10 +49,22 @@ def may_differ(old: Bundle, new: Bundle) -> set[str]:
 
     The rest give the same verdict for whatever was recorded. Words, sources and marks count for nothing.
     """
-    before, after = _marks(old), _marks(new)
+    before, after = _marks_of(old), _marks_of(new)
     return {
         check for check in before.keys() | after.keys() if before.get(check) != after.get(check)
     }
+
+
+def _marks_of(bundle: Bundle) -> dict[str, str]:
+    """The marks of a bundle, which are the same for the same bytes."""
+    if not bundle.raw:
+        return _marks(bundle)
+    with _marking:
+        found = _marked.pop(bundle.hash, None) or _marks(bundle)
+        _marked[bundle.hash] = found
+        for hash_ in [*_marked][:-MARKED]:
+            del _marked[hash_]
+    return found
 
 
 def _marks(bundle: Bundle) -> dict[str, str]:
@@ -78,7 +93,7 @@ def _marks(bundle: Bundle) -> dict[str, str]:
             return [head, quantity(int(parts[0]))]
         if head == "fn":
             parts[0] = function(int(parts[0]))
-        elif head in ROWS and not isinstance(parts[0], list):
+        elif head in FROM_ROWS and not isinstance(parts[0], list):
             parts[0] = table(int(parts[0]))
         return [head, *map(named, parts)]
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from kneewall.bundle import Bundle, Step, Table
+from kneewall.bundle import FROM_ROWS, Bundle, Step, Table
 from kneewall.tools.change import Change, Touch
 
 
@@ -123,7 +123,7 @@ class _Reach:
             return {("column", f"{table.id}.{table.columns[int(parts[0])].name}")}
         if head == "fn":
             return self._function(int(parts[0])).union(*(self._names(p, table) for p in parts[1:]))
-        if head in ("row", "interp", "first", "last", "rows"):
+        if head in FROM_ROWS:
             return self._access(head, parts, table)
         return set().union(*(self._names(part, table) for part in parts))
 
