@@ -266,7 +266,7 @@ class Explainer:
         q = self.bundle.quantities[slot]
         inner = self.answer.inner(slot, position)
         outer = self.answer.outer(inner, q.type, q.choices)
-        if isinstance(outer, list):
+        if isinstance(outer, list) and q.type != "series":
             return ", ".join(
                 NOT_KNOWN if isinstance(x, Unknown) else self.edges.show(q, x, self.system)
                 for x in outer

@@ -7,6 +7,7 @@ from pathlib import Path
 from kneewall.bundle import Bundle
 from kneewall.compiler import compile_packs
 from kneewall.engine import Engine
+from kneewall.explain import Explainer
 from tests.language.test_packs import pack
 
 GRADES = """
@@ -42,6 +43,15 @@ calculators:
 """
 
 
+HELD = """
+quantities:
+  hold.readings: {label: R, type: series, columns: {time: min, drop: psi}, limits: 0 psi to 9 psi}
+  hold.count: {label: Count, limits: 0 to 99, formula: count(hold.readings) / 2, source: demo}
+calculators:
+  hold: {title: Hold, topic: demo, enter: [hold.readings], show: [hold.count]}
+"""
+
+
 def compiled(folder: Path, rules: str) -> Bundle:
     return compile_packs([pack(folder, "trade", "trade", rules)])
 
@@ -57,3 +67,11 @@ def test_a_quantity_may_be_named_by_a_word_of_python(tmp_path: Path) -> None:
     answer = Engine(compiled(tmp_path, KEYWORDS)).evaluate({"duct.return": 3, "duct.in": 2})
     assert answer.value("duct.sum") == 7
     assert answer.value("duct.said") == "duct.return"
+
+
+def test_a_series_stands_in_a_formula_with_its_readings(tmp_path: Path) -> None:
+    answer = Engine(compiled(tmp_path, HELD)).evaluate(
+        {"hold.readings": [[0, 0.0], [60, 6894.757]]}
+    )
+    shown = Explainer(answer).step("hold.count")
+    assert shown.filled == "count(0 min: 0 psi, 1 min: 1 psi) / 2"

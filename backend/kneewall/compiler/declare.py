@@ -167,7 +167,14 @@ class Declared:
         found = self.edges.units.get(name)
         if found is None or (kind and not self._of_kind(found, kind)):
             what = f"{unit or 'a bare number'} cannot be of kind {kind!r}"
-            raise RuleFault(place, "E303", what, "leave kind out, or take a unit of that kind")
+            others = [
+                other
+                for other, of in self.edges.units.items()
+                if found
+                and (of.kind, of.dimension, of.scale) == (kind, found.dimension, found.scale)
+            ]
+            mend = f"take {others[0]}" if others else "take a unit of that kind"
+            raise RuleFault(place, "E303", what, f"leave kind out, or {mend}")
         return Type(dimension=self.names.units.dimensions[name], kind=kind or found.kind)
 
     def _of_kind(self, unit: Unit, kind: str) -> bool:

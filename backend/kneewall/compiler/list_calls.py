@@ -20,9 +20,8 @@ def _extreme(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> N
     parts = [f.visit(arg, frame, wanted) for arg in node.args]
     if len(parts) == 1:
         if parts[0].type.base != "list" or parts[0].type.item is None:
-            raise f.fault(
-                node, "E404", f"{name} of one argument takes a list", f"write {name}(a, b)"
-            )
+            mend = _of_all(f, name, parts[0], frame) or f"write {name}(a, b)"
+            raise f.fault(node, "E404", f"{name} of one argument takes a list", mend)
         _ordered(f, node, parts[0].type.item)
         return Node(["l" + name, parts[0].tree], parts[0].type.item)
     found = parts[0].type
@@ -58,6 +57,12 @@ def _each(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node
     )
 
 
+def _of_all(f: Formula, name: str, part: Node, frame: Frame) -> str:
+    """A hint for what was meant of all members where it is that of one."""
+    member = frame.scope in f.names.collections and isinstance(part.tree, list)
+    return f"write {name}(each({frame.scope}, {part.text})) for that of all" if member else ""
+
+
 def _over_list(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     name = node.func.id  # type: ignore[attr-defined]
     arg = node.args[0]
@@ -65,7 +70,8 @@ def _over_list(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) ->
         return Node(["size", arg.id], NUMBER)
     part = f.visit(arg, frame)
     if part.type.base not in ("list", "series") or (part.type.base == "series" and name != "count"):
-        raise f.fault(arg, "E404", f"{part.text} is {part.type}, a list is meant")
+        what = f"{part.text} is {part.type}, a list is meant"
+        raise f.fault(arg, "E404", what, _of_all(f, name, part, frame))
     item = part.type.item or NUMBER
     if name == "sum":
         with f.mated(node):

@@ -304,6 +304,10 @@ class Views:
             raise RuleFault(item.place(*at, "act"), "E105", what, "name both quantities")
         if form.keeps:
             self._timed(form, item, at)
+        if form.act in ("read", "choose") and not (form.enter or form.if_known or form.show):
+            what = f"the step {form.id} lets one {form.act}, but enters and shows nothing"
+            mend = "name what under enter or show, or write act: do"
+            raise RuleFault(item.place(*at, "act"), "E105", what, mend)
         if bool(form.needs) != bool(form.held):
             key, other = ("needs", "held") if form.needs else ("held", "needs")
             what = f"the step {form.id} has {key} without {other}"
