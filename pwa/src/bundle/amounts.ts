@@ -1,11 +1,18 @@
 /** Amounts of a packed bundle from typed to SI, exactly; the twin of backend/kneewall/amounts.py. */
-import type { Bundle, Example, Expected, Quantity, Table, Unit } from "../generated/bundle.ts";
+import type {
+  Bundle,
+  Example,
+  Expected,
+  Quantity,
+  Table,
+  Unit,
+  Value,
+} from "../generated/bundle.ts";
 import { late } from "./late.ts";
 
 type Open<Part> = { -readonly [Field in keyof Part]: Part[Field] };
 
 const COUNTED: readonly string[] = ["number", "count", "list"];
-const OF_A_QUANTITY = ["limits", "usual", "one_of", "default"] as const;
 const POWERS = Array.from({ length: 23 }, (_, power) => Number(`1e${power}`));
 
 /** What is to be done to a section that was just unpacked and is still nobody else's. */
@@ -13,9 +20,13 @@ export const IN_SI: Readonly<Record<string, (section: never, bundle: Bundle) => 
   quantities(quantities: Open<Quantity>[], { units }) {
     for (const quantity of quantities) {
       const unit = unitOf(units, quantity);
-      for (const field of OF_A_QUANTITY)
-        if (unit && quantity[field] !== undefined)
-          quantity[field] = told(quantity[field], unit) as never;
+      if (unit === undefined) continue;
+      // By their names: until it is compiled, V8 reads a field by a variable seven times as slowly.
+      if (quantity.limits) quantity.limits = told(quantity.limits, unit) as [number, number];
+      if (quantity.usual) quantity.usual = told(quantity.usual, unit) as [number, number];
+      if (quantity.one_of) quantity.one_of = told(quantity.one_of, unit) as number[];
+      if (quantity.default !== undefined)
+        quantity.default = told(quantity.default, unit) as Value | null;
     }
   },
   tables(tables: Table[], { units }) {
@@ -61,9 +72,10 @@ function told(typed: unknown, unit: Unit, offset = unit.offset ?? 0): unknown {
     return Math.floor(amount * POWERS[power]! + 0.5) / POWERS[power]!;
   }
   if (Array.isArray(typed)) {
-    const [mark, amount] = typed as readonly unknown[];
-    if (mark === "si" && typeof amount === "number") return amount;
-    return typed.map((each) => told(each, unit, offset));
+    if (typed[0] === "si" && typeof typed[1] === "number") return typed[1];
+    const each: unknown[] = [];
+    for (let at = 0; at < typed.length; at += 1) each.push(told(typed[at], unit, offset));
+    return each;
   }
   if (typeof typed !== "object" || typed === null) return typed;
   return Object.fromEntries(
