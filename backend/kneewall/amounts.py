@@ -7,11 +7,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Any, Final
 
 Row = dict[str, Any]
 
 POWERS: Final = [float(f"1e{power}") for power in range(23)]
+_LISTS: Final = (list, tuple)
+_NUMBERS: Final = (int, float)
 COUNTED: Final = ("number", "count", "list")
 """Types of quantities whose values are numbers of their unit."""
 OF_A_QUANTITY: Final = ("limits", "usual", "one_of", "default")
@@ -73,12 +76,17 @@ def typed(amount: Any, scale: float, offset: float) -> Any:
 
     Where none of 12 digits is, ["si", amount].
     """
-    if isinstance(amount, list | tuple):
+    if isinstance(amount, _LISTS):
         return [typed(each, scale, offset) for each in amount]
     if isinstance(amount, dict):
         return {name: typed(each, scale, offset) for name, each in amount.items()}
-    if isinstance(amount, bool) or not isinstance(amount, int | float):
+    if isinstance(amount, bool) or not isinstance(amount, _NUMBERS):
         return amount
+    return _typed(amount, scale, offset)
+
+
+@lru_cache(maxsize=10_000)
+def _typed(amount: float, scale: float, offset: float) -> Any:
     near = (amount - offset) / scale
     for digits in (6, 9, 12):
         told = float(f"{near:.{digits}g}")
@@ -95,7 +103,7 @@ def in_si(typed: Any, scale: float, offset: float) -> Any:
         return [in_si(each, scale, offset) for each in typed]
     if isinstance(typed, dict):
         return {name: in_si(each, scale, offset) for name, each in typed.items()}
-    if isinstance(typed, bool) or not isinstance(typed, int | float):
+    if isinstance(typed, bool) or not isinstance(typed, _NUMBERS):
         return typed
     amount = typed * scale + offset
     size = abs(amount)

@@ -435,16 +435,20 @@ def bare(tree: Any) -> Any:
 
 def slots_in(*trees: Any) -> list[int]:
     """Every slot that these trees read, in order."""
-    return sorted({int(slot) for tree in trees for slot in _slots(tree)})
+    found: set[int] = set()
+    for tree in trees:
+        _slots(tree, found)
+    return sorted(found)
 
 
-def _slots(tree: Any) -> Iterator[float]:
+def _slots(tree: Any, found: set[int]) -> None:
     if isinstance(tree, list) and tree:
         if tree[0] == "q":
-            yield tree[1]
+            found.add(int(tree[1]))
             return
         for part in tree[1:]:
-            yield from _slots(part)
+            if isinstance(part, list):
+                _slots(part, found)
 
 
 class LoopError(ValueError):
@@ -505,7 +509,8 @@ def read_by(tree: Any) -> Iterator[tuple[Literal["table", "function"], int]]:
     if tree[0] in FROM_ROWS and not isinstance(tree[1], list):
         yield "table", int(tree[1])
     for part in tree[1:]:
-        yield from read_by(part)
+        if isinstance(part, list):
+            yield from read_by(part)
 
 
 def functions_in(bundle: Bundle, *trees: Any) -> Iterator[Function]:
@@ -526,13 +531,14 @@ def canonical_json(document: object) -> bytes:
 
 
 _PLAIN: Final = frozenset((str, int, bool, NoneType))
+_LISTS: Final = (list, tuple)
 
 
 def _plain(node: Any) -> Any:
+    if isinstance(node, _LISTS):
+        return [i if type(i) in _PLAIN else _plain(i) for i in node]
     if isinstance(node, dict):
         return {key: i if type(i) in _PLAIN else _plain(i) for key, i in node.items()}
-    if isinstance(node, list | tuple):
-        return [i if type(i) in _PLAIN else _plain(i) for i in node]
     if isinstance(node, float) and node.is_integer() and abs(node) < 1e15:
         return int(node)
     return node

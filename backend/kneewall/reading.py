@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any, Final, Literal
 
@@ -61,6 +62,7 @@ def round12(x: float | Fraction) -> float:
     return float(exact.quantize(step, rounding=ROUND_HALF_UP))
 
 
+@lru_cache(maxsize=2_000)
 def split_number(text: str) -> tuple[Fraction, str]:
     """The number at the start of `text` and the rest. Raises `ReadingError`."""
     if len(text) > LONGEST:

@@ -22,7 +22,7 @@ from kneewall.compiler.schema import (
     OptionForm,
     QuantityForm,
 )
-from kneewall.compiler.types import FLAG, TEXT, Type
+from kneewall.compiler.types import FLAG, NUMBER, TEXT, Type
 from kneewall.compiler.units import read_units
 from kneewall.reading import Edges, ReadingError
 
@@ -66,6 +66,8 @@ class Declared:
             with self.collecting():
                 choices[name] = self._choices(name, choice)
         self.types: dict[str, Type] = {}
+        self._measured: dict[tuple[str, str], Type] = {}
+        """Types by unit and kind."""
         self.chosen: set[str] = set()
         """Choice lists that something takes its values from."""
         self._by_slot = list(items.quantities)
@@ -163,7 +165,10 @@ class Declared:
             return FLAG
         name = self.unit_id(unit, place)
         if not name and not kind:
-            return Type()
+            return NUMBER
+        known = self._measured.get((name, kind))
+        if known is not None:
+            return known
         found = self.edges.units.get(name)
         if found is None or (kind and not self._of_kind(found, kind)):
             what = f"{unit or 'a bare number'} cannot be of kind {kind!r}"
@@ -175,7 +180,9 @@ class Declared:
             ]
             mend = f"take {others[0]}" if others else "take a unit of that kind"
             raise RuleFault(place, "E303", what, f"leave kind out, or {mend}")
-        return Type(dimension=self.names.units.dimensions[name], kind=kind or found.kind)
+        made = Type(dimension=self.names.units.dimensions[name], kind=kind or found.kind)
+        self._measured[name, kind] = made
+        return made
 
     def _of_kind(self, unit: Unit, kind: str) -> bool:
         """Whether amounts in this unit may be of a kind: some unit of its dimension is."""
@@ -203,8 +210,8 @@ class Declared:
 
     def _declare(self, name: str, item: Item[QuantityForm]) -> None:
         slot, scope = len(self.names.quantities), item.form.scope
-        self.types[name] = Type()
-        self.names.quantities[name] = (slot, Type(), scope)
+        self.types[name] = NUMBER
+        self.names.quantities[name] = (slot, NUMBER, scope)
         self.types[name] = self._type(item)
         self.names.quantities[name] = (slot, self.types[name], scope)
         self.scope(scope, item.place("scope"))

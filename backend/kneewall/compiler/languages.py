@@ -66,7 +66,8 @@ def _reasons(tree: Any) -> Iterator[str]:
     if tree[:1] == ["na"]:
         yield tree[1]
     for part in tree:
-        yield from _reasons(part)
+        if isinstance(part, list):
+            yield from _reasons(part)
 
 
 def _of_views(bundle: Bundle) -> Iterator[tuple[str, Said, str]]:

@@ -173,8 +173,10 @@ class TableReader:
         for index, (cell, column) in enumerate(zip(row, sheet.columns, strict=True)):
             if column.name in NOTES:
                 continue
-            with self.there.collecting():
+            try:
                 values[self.info.columns[column.name][0]] = self._cell(cell, column, index)
+            except RuleFault as error:
+                self.there.faults.append(error.fault)
         at = len(rows)
         key = tuple(values[place] for place in self.apart)
         replaced = None
