@@ -56,8 +56,10 @@ def _plain(text: str) -> str:
 
 Message = Annotated[str, StringConstraints(strip_whitespace=True), AfterValidator(_some)]
 """A text that people read, with quantities in braces."""
-Plain = Annotated[str, AfterValidator(_plain)]
-Said = Annotated[Message, AfterValidator(_plain)]
+Plain = Annotated[str, AfterValidator(_plain), Field(json_schema_extra={"pattern": r"^[^{}]*$"})]
+Said = Annotated[
+    Message, AfterValidator(_plain), Field(json_schema_extra={"pattern": r"^[^{}]*[^{}\s][^{}]*$"})
+]
 """A text that people read, without them."""
 
 
@@ -68,7 +70,7 @@ def _once(names: list[str]) -> list[str]:
     return names
 
 
-Names = Annotated[list[str], AfterValidator(_once)]
+Names = Annotated[list[str], AfterValidator(_once), Field(json_schema_extra={"uniqueItems": True})]
 """Each of them once."""
 
 

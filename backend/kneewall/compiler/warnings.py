@@ -39,6 +39,7 @@ WARNINGS: Final = {
     "W111": "a later pack overrules a worked example",
     "W112": "no table is filled from this file",
     "W113": "a message repeats an amount of its check",
+    "W114": "a default has no source",
 }
 """Every number with its meaning; a fixture for each is in the tests."""
 INSIDE: Final = ("demo", "memory")
@@ -95,6 +96,9 @@ class _Look:
         item = self.items.quantities[quantity.id]
         if not self.reach.can_hold([quantity.when], quantity.scope):
             yield _never(_condition_place(item), f"{quantity.id} never applies")
+        if quantity.default is not None and quantity.source is None:
+            what = f"the default of {quantity.id} has no source"
+            yield Fault(item.place("default"), "W114", what, "say under source what it rests on")
         earlier: list[Expr] = []
         tree: Any = quantity.tree
         for index in range(len(quantity.cases)):

@@ -187,7 +187,7 @@ class Origin:
         lines += [
             f"    {_code(part)} --> {_code(node)}"
             for node, below in sorted(nodes.items())
-            for part in below
+            for part in dict.fromkeys(below)
         ]
         return "\n".join(lines)
 

@@ -31,6 +31,30 @@ FORMS: Final[dict[str, tuple[type[BaseModel], str]]] = {
 }
 
 
+def _one_of(*keys: str) -> dict[str, Any]:
+    return {"oneOf": [{"required": [key]} for key in keys]}
+
+
+_STEP: Final = {
+    "dependentRequired": {"needs": ["held"], "held": ["needs"]},
+    "if": {"properties": {"act": {"const": "time"}}},
+    "then": {"required": ["least", "keeps"]},
+    "else": {"properties": {"least": False, "keeps": False}},
+}
+TOGETHER: Final[dict[str, dict[str, Any]]] = {
+    "QuantityForm": {
+        "dependentRequired": {"formula": ["source"]},
+        "not": {"required": ["formula", "cases"]},
+    },
+    "TableForm": _one_of("file", "rows", "columns"),
+    "CheckForm": {"anyOf": [{"required": ["fail"]}, {"required": ["caution"]}]},
+    "StepForm": _STEP,
+    "AmendedStepForm": _STEP,
+    "ExampleForm": _one_of("calculator", "checklist"),
+}
+"""Which keys of a form go with which."""
+
+
 class _Plain(GenerateJsonSchema):
     """Without the titles that only repeat a key."""
 
@@ -64,6 +88,11 @@ def generate() -> dict[str, str]:
 def _schema(form: type[BaseModel], title: str) -> dict[str, Any]:
     schema = form.model_json_schema(schema_generator=_Plain)
     _close(schema)
+    if form is not Bundle:
+        _fill(schema)
+    for name, together in TOGETHER.items():
+        if name in schema.get("$defs", {}):
+            schema["$defs"][name] |= together
     described = schema.get("$defs", {}).get("QuantityForm", {}).get("properties", {})
     for key, meaning in _meanings().items():
         if key in described:
@@ -86,6 +115,17 @@ def _close(node: Any) -> None:
             _close(part)
     if isinstance(node, dict) and "patternProperties" in node:
         node["additionalProperties"] = False
+
+
+def _fill(node: Any) -> None:
+    """A key without a value is refused, as the compiler does."""
+    for part in node.values() if isinstance(node, dict) else node:
+        if isinstance(part, dict | list):
+            _fill(part)
+    if isinstance(node, dict) and isinstance(node.get("anyOf"), list):
+        node["anyOf"] = [part for part in node["anyOf"] if part != {"type": "null"}]
+        if node.get("default", "") is None:
+            del node["default"]
 
 
 def _read(path: Path) -> str:
