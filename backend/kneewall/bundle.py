@@ -76,7 +76,8 @@ Scope = str
 Why = Literal["missing", "outside", "domain", "not-applicable"]
 Verdict = Literal["pass", "caution", "fail", "unknown", "not-applicable"]
 Act = Literal["do", "read", "choose", "time", "photo", "sign"]
-ValueType = Literal["number", "count", "flag", "choice", "text", "date", "list", "series"]
+ValueType = Literal["number", "count", "flag", "choice", "text", "date", "list", "texts", "series"]
+"""A "list" is of numbers or choices; "texts" are a list of texts, which only formulas give."""
 
 
 class Part(BaseModel):

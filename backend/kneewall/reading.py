@@ -32,6 +32,8 @@ _FRACTION: Final = re.compile(
 )
 _GROUPED: Final = re.compile("[0-9],[0-9]{3}$")
 _DAY: Final = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")
+NOTHING: Final = "none"
+"""A list without an entry. The phone says the same."""
 _FLAGS: Final = {"yes": True, "true": True, "no": False, "false": False}
 
 
@@ -200,8 +202,10 @@ class Edges:
                     )
                 except ValueError:
                     raise ReadingError("date", f"{text!r} is not a date like 2026-11-25") from None
-            case "list":
+            case "list" | "texts":
                 entries = [part for part in re.split(r";|,\s+|,$", text) if part.strip()]
+                if quantity.type == "texts":
+                    return Reading([part.strip() for part in entries])
                 if quantity.choices:
                     return Reading([self.option(part, quantity.choices) for part in entries])
                 return self._numbers(quantity, entries, unit)
@@ -288,6 +292,8 @@ class Edges:
     ) -> str:
         """A value with its unit as a person reads it."""
         if isinstance(value, list):
+            if not value:
+                return NOTHING
             if quantity.type == "series":
                 return ", ".join(self._point(quantity, p, system) for p in value)  # type: ignore[arg-type]
             return ", ".join(self.show(quantity, item, system, unit) for item in value)

@@ -3,7 +3,14 @@ import { test } from "node:test";
 import type { Bundle } from "../src/generated/bundle.ts";
 import { Unknown } from "../src/engine/index.ts";
 import { lower } from "../src/words/shape.ts";
-import { sayAmended, sayFilled, sayParts, sayReplaced, sayUnknown } from "../src/parts/say.ts";
+import {
+  sayAmended,
+  sayFilled,
+  sayParts,
+  sayReplaced,
+  sayUnknown,
+  sayValue,
+} from "../src/parts/say.ts";
 import type { Speaker } from "../src/parts/say.ts";
 
 const bundle = {
@@ -17,6 +24,7 @@ const bundle = {
   ],
   units: { min: { scale: 60, label: "min" } },
   tables: [{ id: "line_sets", label: "Line sets" }],
+  choices: {},
 } as unknown as Bundle;
 const to: Speaker = {
   ...{ bundle, system: "ip" as const, labelOf: () => "" },
@@ -51,6 +59,12 @@ test("before and after what was read the end of it is named", () => {
     sayUnknown(to, new Unknown("outside", { code, quantity: "hold.readings", edge }));
   assert.equal(said("below", 0), "Below the first entry of Readings, 0 min");
   assert.equal(said("above", 720), "Past the last entry of Readings, 12 min");
+});
+
+test("a list is its entries, and one without any says so", () => {
+  const texts = { id: "kits", label: "Kits", type: "texts" as const };
+  assert.equal(sayValue(to, texts, ["KIT-05", "KIT-08"]).text, "KIT-05, KIT-08");
+  assert.equal(sayValue(to, texts, []).text, "none");
 });
 
 test("a title inside a sentence keeps the abbreviation it begins with", () => {

@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 from typing import Any
 
-from tests.property.kinds import BARE_NUMBER, DAYS, DEEPEST, FLAG, POINTS, Kind, Sight
+from tests.property.kinds import BARE_NUMBER, DAYS, DEEPEST, FLAG, NUMBERS, POINTS, Kind, Sight
 from tests.property.sums import SumWriter
 
 
@@ -88,11 +88,13 @@ class FormulaWriter(SumWriter):
         return f"sum({self.part(Kind('list', item=kind), sight, depth)})"
 
     def entry(self, kind: Kind, sight: Sight, depth: int, told: bool, strict: bool) -> str | None:
-        if kind.base in ("text", "flag", "date"):
+        if kind.base in ("flag", "date"):
             return None
         place = self.one(["1", "2", "3", "item_place"])
         if place == "item_place":
             place = self.part(BARE_NUMBER, sight, DEEPEST)
+            if place in NUMBERS and not re.fullmatch(r"[1-9]\d*", place):
+                place = "1"
         return f"at({self.part(Kind('list', item=kind), sight, depth)}, {place})"
 
     def condition(self, kind: Kind, sight: Sight, depth: int, told: bool, strict: bool) -> str:

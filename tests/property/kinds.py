@@ -60,6 +60,8 @@ class Kind:
 FLAG: Final = Kind("flag")
 DATE: Final = Kind("date")
 TEXT: Final = Kind("text")
+TEXTS: Final = Kind("list", item=TEXT)
+"""Only a formula gives them."""
 BARE_NUMBER: Final = Kind("number")
 
 

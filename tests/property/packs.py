@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from tests.property.formulas import FormulaWriter
-from tests.property.kinds import DATE, DAYS, FLAG, NUMBERS, Kind, Sight
+from tests.property.kinds import DATE, DAYS, FLAG, NUMBERS, TEXTS, Kind, Sight
 from tests.property.units import UNITS
 
 
@@ -56,6 +56,10 @@ class Author(FormulaWriter):
         for name, columns in self.columns.items():
             test = " and ".join(f"{column} == {column}" for column in columns)
             uses.append(f"known(rows({name}, {test}).out)")
+        asked = str(self.pack)
+        for name, table in self.pack["tables"].items():
+            if f"interpolate({name}," not in asked:
+                table.pop("transform", None)
         while uses:
             now, uses = uses[:15], uses[15:]
             form = {"type": "flag", "formula": " or ".join(now), "source": "demo"}
@@ -63,6 +67,8 @@ class Author(FormulaWriter):
 
     def derived(self) -> None:
         kind, scope = self.any_kind(), self.one(self.scopes())
+        if kind.base == "list" and self.chance(25):
+            kind = TEXTS
         sight = Sight(scope)
         form = self.typed(kind, wide=self.chance(85))
         if self.chance(10):

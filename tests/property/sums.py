@@ -139,9 +139,8 @@ class SumWriter(SheetWriter):
 
     def root(self, kind: Kind, sight: Sight, depth: int, told: bool, strict: bool) -> str | None:
         """Of functions that rise all the way, so that there is one answer."""
-        x = f"x{len(sight.locals)}"
-        if x in sight.columns:
-            return None
+        self.roots += 1
+        x = f"x{self.roots}"
         goal = self.part(kind, sight, max(depth, 2))
         if kind.group == (BARE, ""):
             rising = self.one([f"{x} ** 3 + {x}", f"ln({x})", f"{x} * {x}", f"exp({x})"])

@@ -40,6 +40,8 @@ class Writer(ABC):
         """What each table is for: row, interpolate or search."""
         self.signatures: dict[str, tuple[list[Kind], Kind]] = {}
         self.series: dict[str, tuple[Kind, Kind]] = {}
+        self.roots = 0
+        """How many there are: each looks for something of another name."""
 
     def one(self, options: Sequence[T]) -> T:
         return self.random.choice(options)
@@ -92,7 +94,9 @@ class Writer(ABC):
             assert kind.item is not None
             inner = self.typed(kind.item, wide=wide)
             return inner | {
-                "type": "list" if kind.item.base == "number" else f"list of {kind.item.choices}"
+                "type": "list"
+                if kind.item.base == "number"
+                else f"list of {kind.item.choices or 'text'}"
             }
         unit, named = self.unit(kind.group), {}
         plain = GROUPS.get((kind.group[0], ""))
@@ -141,15 +145,16 @@ class Writer(ABC):
         near = [name for name, found in (sight.columns | sight.locals).items() if found == kind]
         if near and self.chance(70):
             return self.one(near)
-        if sight.inside_function or (kind.item and kind.item.base not in ("number", "choice")):
+        if sight.inside_function:
             return None
         scopes = [scope for scope in self.scopes() if scope in PLACES or scope == sight.scope]
         known = [
             name for name, (found, scope) in self.kinds.items() if found == kind and scope in scopes
         ]
-        if known and self.chance(75):
+        enters = not kind.item or kind.item.base in ("number", "choice")
+        if known and (self.chance(75) or not enters):
             return self.one(known)
-        return self.entered(kind, self.one(scopes))
+        return self.entered(kind, self.one(scopes)) if enters else None
 
     def members(self, item: Kind, sight: Sight) -> str | None:
         """A quantity of another collection: here the list over its members."""

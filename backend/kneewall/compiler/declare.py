@@ -250,9 +250,23 @@ class Declared:
             types = [replace(self.column_type(c), shown=c.unit) for c in columns]
             names = [c.name for c in columns]
             return Type("series", columns=tuple(zip(names, types, strict=True)))
+        if form.type == "list of text":
+            if not form.derived:
+                what = "a list of texts is what a formula finds, and nothing to enter"
+                mend = "give it a formula, or make it a list of choices"
+                raise RuleFault(item.place("type"), "E106", what, mend)
+            return Type("list", item=TEXT)
         choices = form.type.removeprefix("list of ")
         if choices not in self.edges.choices:
-            known = ["number", "count", "list", "series", *simple, *self.edges.choices]
+            known = [
+                "number",
+                "count",
+                "list",
+                "list of text",
+                "series",
+                *simple,
+                *self.edges.choices,
+            ]
             hint = nearest(form.type, known)
             raise RuleFault(item.place("type"), "E201", f"no type is called {form.type}", hint)
         one = self.unit_type(choices, "", item.place("type"))

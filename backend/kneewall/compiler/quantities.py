@@ -12,7 +12,7 @@ from kneewall.compiler.errors import Place, RuleFault
 from kneewall.compiler.formula import Formula
 from kneewall.compiler.packs import Item
 from kneewall.compiler.schema import FunctionForm, QuantityForm
-from kneewall.compiler.types import FLAG, Mismatch, Type, fits
+from kneewall.compiler.types import FLAG, TEXT, Mismatch, Type, fits
 from kneewall.engine.numbers import close
 from kneewall.reading import ReadingError, split_number
 
@@ -107,6 +107,8 @@ def _offered(there: Declared, name: str, item: Item[QuantityForm], declared: Typ
 
 
 def _value_type(written: str, declared: Type) -> Any:
+    if declared.item == TEXT:
+        return "texts"
     return declared.base if declared.base in ("list", "choice", "series") else written
 
 

@@ -212,6 +212,8 @@ def fits(quantity: Quantity, si: object) -> bool:
         case "list":
             wanted = (lambda x: isinstance(x, str)) if quantity.choices else _is_number
             return isinstance(si, list) and all(map(wanted, si))
+        case "texts":
+            return isinstance(si, list) and all(isinstance(one, str) for one in si)
         case "series":
             return isinstance(si, list) and all(
                 isinstance(pair, list | tuple) and len(pair) == 2 and all(map(_is_number, pair))

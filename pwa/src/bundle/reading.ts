@@ -106,8 +106,10 @@ function parse(bundle: Bundle, quantity: Quantity, text: string, unit: string): 
       return plain(text);
     case "series":
       return plain(series(bundle, quantity, text));
+    case "texts":
     case "list": {
       const entries = text.split(BETWEEN).filter((part) => part.trim() !== "");
+      if (type === "texts") return plain(entries.map((part) => part.trim()));
       if (choices) return plain(entries.map((part) => option(bundle, choices, part)));
       const all = entries.map((part) => measure(bundle, part, declared, kind, unit));
       const ask = all.map((each) => judge(quantity, each)).includes(true);

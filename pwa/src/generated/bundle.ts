@@ -38,7 +38,7 @@ export type Verdict = "pass" | "caution" | "fail" | "unknown" | "not-applicable"
 
 export type Act = "do" | "read" | "choose" | "time" | "photo" | "sign";
 
-export type ValueType = "number" | "count" | "flag" | "choice" | "text" | "date" | "list" | "series";
+export type ValueType = "number" | "count" | "flag" | "choice" | "text" | "date" | "list" | "texts" | "series";
 
 /** When a rule holds: from a day, to a day (both included), under these code editions. */
 export interface Holds {

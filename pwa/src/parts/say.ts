@@ -25,6 +25,7 @@ export function sayValue(
   if (typeof value === "boolean") {
     return { text: words.field[value ? "yes" : "no"].toLowerCase(), unit: "" };
   }
+  if (Array.isArray(value) && value.length === 0) return { text: words.field.none, unit: "" };
   return showValue(to.bundle, quantity, value, unit || to.system);
 }
 

@@ -90,6 +90,7 @@ export const en = {
   field: {
     yes: "Yes",
     no: "No",
+    none: "none",
     choose: "Choose…",
     sign: (label: string): string => `Plus or minus: ${label}`,
     switchUnit: (label: string, now: string, other: string): string =>

@@ -131,6 +131,7 @@ export const es: Words = {
   field: {
     yes: "Sí",
     no: "No",
+    none: "ninguno",
     choose: "Elija…",
     sign: (label: string): string => `Más o menos: ${label}`,
     switchUnit: (label: string, now: string, other: string): string =>
