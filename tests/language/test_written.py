@@ -18,6 +18,8 @@ quantities:
   pipe.weight:
     {label: Weight, unit: lb, limits: 0 lb to 99 lb, source: demo, formula: "row(pipes, grade=pipe.grade).weight"}
   pipe.low: {label: Low, type: flag, source: demo, formula: 'pipe.grade == "1.10"'}
+  pipe.high:
+    {label: High, type: flag, source: demo, formula: 'max("1.2", pipe.grade) > ("1.10" if pipe.low else pipe.grade)'}
 tables:
   pipes:
     source: demo
@@ -27,7 +29,7 @@ tables:
       1.10, 5
       007, 6
 calculators:
-  pipe: {title: Pipe, topic: demo, enter: [pipe.grade], show: [pipe.weight, pipe.low]}
+  pipe: {title: Pipe, topic: demo, enter: [pipe.grade], show: [pipe.weight, pipe.low, pipe.high]}
 examples:
   - {name: light, calculator: pipe, given: {pipe.grade: 1.10}, expect: {pipe.weight: 5 lb, pipe.low: yes}, source: demo}
 """
@@ -60,7 +62,9 @@ def test_a_number_that_names_a_choice_keeps_its_spelling(tmp_path: Path) -> None
     bundle = compiled(tmp_path, GRADES)
     options = [option.value for option in bundle.choices["grade"].options]
     assert options == ["1.10", "1.2", "007", "1e3"]
-    assert Engine(bundle).evaluate({"pipe.grade": "007"}).value("pipe.weight") == 2.72155422
+    answer = Engine(bundle).evaluate({"pipe.grade": "007"})
+    assert (answer.value("pipe.weight"), answer.value("pipe.high")) == (2.72155422, False)
+    assert Engine(bundle).evaluate({"pipe.grade": "1.10"}).value("pipe.high") is True
 
 
 def test_a_quantity_may_be_named_by_a_word_of_python(tmp_path: Path) -> None:

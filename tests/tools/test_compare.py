@@ -378,3 +378,17 @@ def test_on_the_command_line(
     (tmp_path / "broken.json").write_text("{")
     status, text, errors = run(files[0], tmp_path / "broken.json")
     assert (status, text, errors.count("\n")) == (2, "", 1)
+
+
+def test_a_caution_that_no_longer_stands_beside_the_work_is_said_with_it(
+    old: Bundle, tmp_path: Path
+) -> None:
+    step = bundle_of(tmp_path / "a", (", caution: mind-the-legs}", "}"))
+    (text,) = [caution.text for caution in old.cautions if caution.id == "mind-the-legs"]
+    (change,) = compare(old, step).changes
+    assert (change.topic, change.new) == ("Cautions", "")
+    assert change.old == f"mind-the-legs: {text}"
+    calculator = bundle_of(tmp_path / "b", ("    cautions: [mind-the-legs]\n", ""))
+    (change,) = compare(old, calculator).changes
+    assert change.topic == "Cautions"
+    assert change.line.endswith("cautions loses mind-the-legs")

@@ -367,10 +367,7 @@ class Formula:
         condition = self.visit(node.test, frame)
         self.flag(node.test, condition)
         trace = self.trace(frame)
-        then, otherwise = (
-            self.visit(node.body, frame, wanted),
-            self.visit(node.orelse, frame, wanted),
-        )
+        then, otherwise = self.alike([node.body, node.orelse], frame, wanted)
         if not _is_na(then) and not _is_na(otherwise):
             with self.mated(node):
                 found = types.same(then.type, otherwise.type, then.text, otherwise.text)
@@ -393,6 +390,16 @@ class Formula:
             return -1
         self.traces += 1
         return self.traces - 1
+
+    def alike(self, nodes: list[ast.expr], frame: Frame, wanted: Type | None) -> list[Node]:
+        """Parts of which one is taken: where one is a choice, a text among them is meant as one of its list."""
+        traces = self.traces
+        parts = [self.visit(node, frame, wanted) for node in nodes]
+        found = next((part.type for part in parts if part.type.base == "choice"), None)
+        if found is None or all(part.type != TEXT for part in parts):
+            return parts
+        self.traces = traces
+        return [self.visit(node, frame, found) for node in nodes]
 
     def flag(self, node: ast.AST, part: Node) -> None:
         if part.type.base != "flag":

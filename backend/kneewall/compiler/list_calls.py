@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 def _extreme(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     name = node.func.id  # type: ignore[attr-defined]
-    parts = [f.visit(arg, frame, wanted) for arg in node.args]
+    parts = f.alike(node.args, frame, wanted)
     if len(parts) == 1:
         if parts[0].type.base != "list" or parts[0].type.item is None:
             mend = _of_all(f, name, parts[0], frame) or f"write {name}(a, b)"
@@ -91,8 +91,7 @@ def _at(f: Formula, node: ast.Call, frame: Frame, wanted: Type | None) -> Node:
     with f.mated(node):
         types.same(place.type, NUMBER, place.text, "the position")
     if isinstance(place.tree, float | int) and (place.tree < 1 or place.tree % 1):
-        what = f"no entry is the {place.text}th, counted from 1"
-        raise f.fault(node.args[1], "E306", what, "the first is 1")
+        raise f.fault(node.args[1], "E306", f"there is no entry {place.text}", "the first is 1")
     return Node(["at", items.tree, place.tree], items.type.item)
 
 

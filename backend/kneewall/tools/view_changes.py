@@ -24,8 +24,9 @@ from kneewall.tools.words import Words as SpokenBundle
 def compare_calculator(changes: Changes, of: Subject, old: Calculator, new: Calculator) -> None:
     for key in ("title", "topic", "note"):
         changes.text("Labels", of, key, (getattr(old, key), getattr(new, key)))
-    for key in ("enter", "if_known", "show", "checks", "cautions"):
+    for key in ("enter", "if_known", "show", "checks"):
         changes.names_in("Calculators", of, key, (getattr(old, key), getattr(new, key)))
+    changes.names_in("Cautions", of, "cautions", (old.cautions, new.cautions))
     before, now = ({chart.id: chart for chart in one.charts} for one in (old, new))
     changes.names_in("Calculators", of, "charts", (list(before), list(now)))
     for name in now:
@@ -62,8 +63,11 @@ def compare_checklist(changes: Changes, of: Subject, old: Checklist, new: Checkl
 
 def compare_step(changes: Changes, of: Subject, old: Step, new: Step) -> None:
     changes.text("Labels", of, "title", (old.title, new.title))
-    for key in ("text", "act", "calculator", "caution"):
+    for key in ("text", "act", "calculator"):
         changes.text("Checklists", of, key, (getattr(old, key), getattr(new, key)))
+    if old.caution != new.caution:
+        texts = _caution(changes.old, old.caution), _caution(changes.new, new.caution)
+        changes.text("Cautions", of, "caution", texts)
     for key in ("least", "keeps"):
         was = getattr(old, key)
         changes.text("Checklists", of, key, (changes.names.get(was, was), getattr(new, key)))
@@ -73,6 +77,12 @@ def compare_step(changes: Changes, of: Subject, old: Step, new: Step) -> None:
     compare_condition(changes, of, old, new, here)
     compare_needs(changes, of, old, new, here)
     compare_owner(changes, of, old, new)
+
+
+def _caution(words: SpokenBundle, name: str) -> str:
+    """What stands beside a step, and its id."""
+    text = next((c.text for c in words.bundle.cautions if c.id == name), "")
+    return f"{name}: {text}" if name else ""
 
 
 def compare_choices(changes: Changes, of: Subject, old: Choices, new: Choices) -> None:
