@@ -74,7 +74,7 @@ def _each(of: Row, name: str, tell: Callable[[Row], Row]) -> Row:
 def typed(amount: Any, scale: float, offset: float) -> Any:
     """Amounts in SI as they could have been typed: numbers of which `in_si` makes the very same floats.
 
-    Where none of 12 digits is, ["si", amount].
+    A whole one is an integer, as canonical JSON has it. Where none of 12 digits is, ["si", amount].
     """
     if isinstance(amount, _LISTS):
         return [typed(each, scale, offset) for each in amount]
@@ -91,7 +91,7 @@ def _typed(amount: float, scale: float, offset: float) -> Any:
     for digits in (6, 9, 12):
         told = float(f"{near:.{digits}g}")
         if in_si(told, scale, offset) == amount:
-            return told
+            return int(told) if told.is_integer() and abs(told) < 1e15 else told
     return ["si", amount]
 
 

@@ -526,9 +526,17 @@ def functions_in(bundle: Bundle, *trees: Any) -> Iterator[Function]:
 
 def canonical_json(document: object) -> bytes:
     """One spelling for one document: sorted keys, no spaces, whole floats written as integers."""
-    return json.dumps(
-        _plain(document), sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
-    ).encode()
+    return spelled(_plain(document))
+
+
+def spelled(document: object) -> bytes:
+    """The canonical JSON of a document in which no float is whole, such as one read from canonical JSON."""
+    return _SPELLER.encode(document).encode()
+
+
+_SPELLER: Final = json.JSONEncoder(
+    sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+)
 
 
 _PLAIN: Final = frozenset((str, int, bool, NoneType))

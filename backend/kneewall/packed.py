@@ -70,7 +70,8 @@ def _names(items: Any) -> list[Any]:
 
 def _columns(rows: list[Row], model: type[BaseModel], places: Places) -> dict[str, Column]:
     fields = _fields(model)
-    found = {name: [row.get(name) for row in rows] for name in fields}
+    there = set[str]().union(*rows)
+    found = {name: [row.get(name) for row in rows] for name in fields if name in there}
     packed = {
         name: _column(column, fields[name], places)
         for name, column in found.items()

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from operator import is_
 from typing import Any, TypeVar
 
-from kneewall.bundle import FORMAT, Bundle, Example, Part, bytes_of, canonical_json
+from kneewall.bundle import FORMAT, Bundle, Example, Part, canonical_json, spelled
 from kneewall.compiler.examples import Ground, failures
 from kneewall.compiler.names import Names, Uses
+from kneewall.packed import pack
 
 T = TypeVar("T")
 
@@ -111,7 +112,8 @@ class Kept:
                 document[name] = [pressed.document for pressed in parts]
                 loaded[name] = [pressed.part for pressed in parts]
         bundle = Bundle(**loaded)
-        bundle._raw = bytes_of(document)
+        # Every part was read from canonical JSON, and packing makes no whole float.
+        bundle._raw = spelled(pack(document, Bundle))
         return bundle
 
     def failing(self, bundle: Bundle) -> list[tuple[int, str]]:
