@@ -11,6 +11,7 @@ import pytest
 import kneewall.compiler.kept
 from kneewall.bundle import Bundle, load_bundle
 from kneewall.compiler import CompileError, Kept, compile_packs, failures
+from tests.property.grounds import grounds
 from tests.tools.packs import PACK, RULES, UNITS
 
 EDITS = [
@@ -126,3 +127,18 @@ def test_an_example_is_not_taken_again_when_what_it_names_is_gone(tmp_path: Path
         write(tmp_path, text)
         assert outcome(tmp_path, kept) == outcome(tmp_path, None)
     assert isinstance(outcome(tmp_path, kept), list)
+
+
+def test_a_pack_of_another_name_is_felt_by_all_that_it_wrote(tmp_path: Path) -> None:
+    """Items, rows in the tables of others and steps in their checklists say which pack they come from."""
+    folders = grounds()[0].lay(tmp_path)
+    kept = Kept()
+    compile_packs(folders, kept)
+    for folder in folders:
+        head = folder / "pack.yaml"
+        text = head.read_text(encoding="utf-8")
+        head.write_text(re.sub(r"(?m)^id: .*", "id: other", text), encoding="utf-8")
+        found = compile_packs(folders, kept)
+        assert any(pack.id == "other" for pack in found.packs)
+        assert found.raw == compile_packs(folders).raw
+        head.write_text(text, encoding="utf-8")

@@ -102,7 +102,7 @@ class Declared:
         A fault inside is collected, and gives None.
         """
         key = item.document.file, *map(str, item.path)
-        of = item.document, item.replaced, *of
+        of = item.document, item.pack, item.replaced, *of
 
         def made() -> T | None:
             before = len(self.faults)

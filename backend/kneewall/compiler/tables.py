@@ -111,7 +111,10 @@ class TableReader:
 
     def of(self) -> tuple[object, ...]:
         """What its rows are read from, and whether every column must be used."""
-        sheets = [(sheet.item.document, sheet.item.path, sheet.written) for sheet in self.sheets]
+        sheets = [
+            (sheet.item.document, sheet.item.pack, sheet.item.path, sheet.written)
+            for sheet in self.sheets
+        ]
         return self.item.pack in self.there.answerable, *sheets
 
     def finish(self, asked: set[str], exact: bool, between: set[str]) -> Table:

@@ -68,7 +68,7 @@ class Views:
         derived = {name for name, quantity in items.quantities.items() if quantity.form.derived}
         for name, checklist in items.checklists.items():
             steps = [step for step in items.steps.values() if step.id.startswith(f"{name}/")]
-            amended = [(step.document, step.path, step.replaced) for step in steps]
+            amended = [(step.document, step.pack, step.path, step.replaced) for step in steps]
             listed = there.make(
                 checklist, partial(self._checklist, name, checklist), amended, known, derived
             )
