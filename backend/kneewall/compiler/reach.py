@@ -38,7 +38,6 @@ class Reach:
 
     def __init__(self, bundle: Bundle) -> None:
         self.bundle = bundle
-        self._compiler = Compiler(bundle, {}, [])
 
     def can_hold(self, conditions: Iterable[Expr | None], scope: str = "visit") -> bool:
         """False only when no values at all make every condition true."""
@@ -55,8 +54,9 @@ class Reach:
 
     def _holds(self, tree: Tree, look: _Look, points: list[list[Any]]) -> bool:
         """Whether a condition holds for some of these values, or might."""
-        holds = self._compiler.build(tree, "")
-        env = self._compiler.fit(Env())
+        compiler = Compiler(self.bundle, {}, [])
+        holds = compiler.build(tree, "")
+        env = compiler.fit(Env())
         for values in product(*points):
             for slot, value in zip(look.compared, values, strict=True):
                 env.values[slot] = value

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cache
+from functools import cache, partial
+from math import isfinite
 from threading import Lock
 from typing import Any, Final, NamedTuple
 
 from kneewall.bundle import Bundle, Check, Column, Expr, Quantity, Value, Verdict, slots_in
 from kneewall.engine.expressions import Compiler, Env, Thunk, whole
 from kneewall.engine.numbers import close, round12
+from kneewall.engine.tables import EMPTY
 from kneewall.engine.unknown import Unknown
 
 EPOCH: Final = date(1970, 1, 1)
@@ -44,6 +46,10 @@ class Plan:
     tree: Thunk | None
     low: float
     high: float
+    own: Sequence[tuple[int, int]]
+    """Slots that it reads of the member at hand, and the place where."""
+    read: Callable[[Any], Any]
+    """A recorded value as formulas compute with it; None where it is none of this quantity."""
     direct: bool
     """Nothing but the formula decides the value."""
 
@@ -54,9 +60,10 @@ class Judge:
 
     check: Check
     home: int | None
-    when: Thunk | None
-    fail: Thunk | None
-    caution: Thunk | None
+    inputs: Sequence[int]
+    tried: Sequence[tuple[Verdict, bool, Thunk]]
+    """In turn: the verdict of a condition, and what it must say for that."""
+    own: Sequence[tuple[int, int]]
     feeds: frozenset[int]
 
 
@@ -81,23 +88,28 @@ class Engine:
         self.bundle = bundle
         self.slots = {q.id: slot for slot, q in enumerate(bundle.quantities)}
         self.former = {old: q.id for q in bundle.quantities for old in q.formerly}
+        self._named = self.slots | {old: self.slots[name] for old, name in self.former.items()}
         self.collections = {name: index for index, name in enumerate(bundle.collections)}
         self.options = {
             name: {option.value: float(place) for place, option in enumerate(choices.options)}
             for name, choices in bundle.choices.items()
         }
-        cells = [
-            [self._column(*pair) for pair in zip(table.columns, table.cells, strict=True)]
+        tables = [
+            list(zip(*map(self._column, table.columns, table.cells), strict=True))
             for table in bundle.tables
         ]
-        self._compiler = Compiler(bundle, self.collections, cells)
+        self._compiler = Compiler(bundle, self.collections, tables)
         self._plans = {slot: self._plan(slot) for slot in bundle.order}
         self.upstream = self._upstream()
         self._judges = [self._judge(check) for check in bundle.checks]
         self._paths: dict[int, list[Plan]] = {}
-        self._scratch: list[Any] = [None] * max((q.traces for q in bundle.quantities), default=0)
+        self._scratch: list[Any] = [None] * (
+            1 + max((q.traces for q in bundle.quantities), default=0)
+        )
         """Where traces go that nobody reads."""
         self._building = Lock()
+        self._conditions: dict[tuple[str, str], Thunk] = {}
+        """What has been asked apart from quantities and checks; what is built once keeps its places."""
 
     def _tree(self, tree: Expr | None, scope: str) -> Thunk | None:
         return None if tree is None else self._compiler.build(tree, scope)
@@ -109,20 +121,38 @@ class Engine:
         limited = q.limits is not None and q.type in ("number", "count", "list")
         low, high = q.limits if limited and q.limits else (-math.inf, math.inf)
         direct = home is None and when is None and tree is not None
-        return Plan(slot, q, home, when, tree, low, high, direct)
+        own = self._own(q.inputs, q.scope)
+        return Plan(slot, q, home, when, tree, low, high, own, self._reader(q), direct)
 
     def _judge(self, check: Check) -> Judge:
-        when, fail, caution = (
-            self._tree(tree, check.scope) for tree in (check.when, check.fail, check.caution)
+        ways: tuple[tuple[Verdict, bool, Expr | None], ...] = (
+            ("not-applicable", False, check.when),
+            ("fail", True, check.fail),
+            ("caution", True, check.caution),
         )
+        tried = [
+            (verdict, said, self._compiler.build(tree, check.scope))
+            for verdict, said, tree in ways
+            if tree is not None
+        ]
         feeds = frozenset().union(*(self.upstream[slot] for slot in check.inputs))
-        return Judge(check, self.collections.get(check.scope), when, fail, caution, feeds)
+        home, own = self.collections.get(check.scope), self._own(check.inputs, check.scope)
+        return Judge(check, home, check.inputs, tried, own, feeds)
+
+    def _own(self, slots: Iterable[int], scope: str) -> list[tuple[int, int]]:
+        """Of the slots of this collection, where trees read what the member at hand has there."""
+        own, quantities = self._compiler.own, self.bundle.quantities
+        return [
+            (slot, own[slot]) for slot in slots if slot in own and quantities[slot].scope == scope
+        ]
 
     def _condition(self, tree: Expr, scope: str, env: Env) -> Thunk:
+        key = repr(tree), scope
         with self._building:
-            condition = self._compiler.build(tree, scope)
+            if key not in self._conditions:
+                self._conditions[key] = self._compiler.build(tree, scope)
             self._compiler.fit(env)
-        return condition
+        return self._conditions[key]
 
     def _upstream(self) -> list[frozenset[int]]:
         """Every slot that each slot rests on, itself included."""
@@ -140,7 +170,7 @@ class Engine:
 
     def _column(self, column: Column, cells: Sequence[Any]) -> list[Any]:
         return [
-            None if cell is None else self._inner(cell, column.type, column.choices)
+            EMPTY if cell is None else self._inner(cell, column.type, column.choices)
             for cell in cells
         ]
 
@@ -162,16 +192,25 @@ class Engine:
         ):
             return None
         try:
-            return round12(float(value)) if math.isfinite(value) else None
+            return round12(float(value)) if isfinite(value) else None
         except OverflowError:
             return None
 
-    def entered(self, q: Quantity, value: object) -> Any:
-        """A recorded value as formulas compute with it; None where it is none of this quantity."""
-        if value.__class__ is float and q.type == "number" and math.isfinite(value):
-            return round12(value)
-        if q.type not in ("list", "series"):
-            return self._inner(value, q.type, q.choices)
+    def _reader(self, q: Quantity) -> Callable[[Any], Any]:
+        if q.type in ("list", "series"):
+            return partial(self._several, q)
+        if q.type != "number":
+            return partial(self._inner, kind=q.type, choices=q.choices)
+
+        def number(value: Any) -> float | None:
+            if value.__class__ is float and isfinite(value):
+                return round12(value)
+            inner: float | None = self._inner(value, "number", "")
+            return inner
+
+        return number
+
+    def _several(self, q: Quantity, value: object) -> list[Any] | None:
         if not isinstance(value, list | tuple):
             return None
         found = []
@@ -198,13 +237,13 @@ class Engine:
         names = [list((members or {}).get(name, ())) for name in self.bundle.collections]
         given: dict[int, Any] = {}
         for name, value in values.items():
-            slot = self.slots.get(self.former.get(name, name))
+            slot = self._named.get(name)
             if slot is None or value is None:
                 continue
             if self._plans[slot].home is None:
                 given[slot] = value
-            elif isinstance(value, Mapping):
-                given.setdefault(slot, {}).update(value)
+            elif value.__class__ is dict or isinstance(value, Mapping):
+                given[slot] = {**given[slot], **value} if slot in given else value
         return Answer(self, names, given)
 
 
@@ -215,7 +254,7 @@ class Answer:
         self.engine = engine
         self.names = names
         self.given = given
-        self._env = engine._compiler.fit(Env([len(keys) for keys in names]))
+        self._env = Env([len(keys) for keys in names], engine._compiler.places.copy())
         self._env.trace = engine._scratch
         self.defaulted: set[tuple[int, int]] = set()
         self._edges: set[int] = set()
@@ -248,13 +287,20 @@ class Answer:
         elif plan.home is None:
             value = self._one(plan, self.given.get(plan.slot), -1)
         else:
-            value, given = [], self.given.get(plan.slot)
+            value, given, values = [], self.given.get(plan.slot), env.values
             for position, key in enumerate(self.names[plan.home]):
-                env.at[plan.home] = position
+                for slot, place in plan.own:
+                    values[place] = values[slot][position]
                 value.append(self._one(plan, given.get(key) if given else None, position))
         if env.edge:
             self._edges.add(plan.slot)
         return value
+
+    def _at(self, position: int, own: Sequence[tuple[int, int]]) -> None:
+        """Puts what the member at this position has where trees read it."""
+        values = self._env.values
+        for slot, place in own:
+            values[place] = values[slot][position]
 
     def _one(self, plan: Plan, given: Any, position: int) -> Any:
         if plan.when is not None:
@@ -268,24 +314,27 @@ class Answer:
             if given is None:
                 return missing(plan.slot, position)
             self.defaulted.add((plan.slot, position))
-        value = self.engine.entered(plan.quantity, given)
+        value = plan.read(given)
         if value.__class__ is float and plan.low <= value <= plan.high:
             return value
-        need = ((plan.slot, position),)
         if value is None:
-            return Unknown("outside", need, {"code": "no-option"})
-        return self._within(plan, value, need)
+            return Unknown("outside", ((plan.slot, position),), {"code": "no-option"})
+        return self._within(plan, value, ((plan.slot, position),))
 
     def _formula(self, plan: Plan, env: Env) -> Any:
         value = plan.tree(env)  # type: ignore[misc]
         if value.__class__ is float and plan.low <= value <= plan.high:
             return value
-        return value if value.__class__ is Unknown else self._within(plan, whole(value), ())
+        if value.__class__ is Unknown or value.__class__ is bool:
+            return value
+        return self._within(plan, whole(value), ())
 
     @staticmethod
     def _within(plan: Plan, value: Any, need: tuple[tuple[int, int], ...]) -> Any:
         """The value, or unknown where it is out of the limits of its quantity."""
         low, high = plan.low, plan.high
+        if low == -math.inf:
+            return value
         for x in value if plan.quantity.type == "list" and isinstance(value, list) else (value,):
             if x.__class__ is float and not (low <= x <= high or close(x, low) or close(x, high)):
                 detail = {
@@ -300,13 +349,13 @@ class Answer:
         """How a value came about: the same closures over the same values take the same way again."""
         self._settle(slot)
         plan, env = self.engine._plans[slot], self._env
-        if plan.home is not None:
-            env.at[plan.home] = position
-        found = Opened([None] * plan.quantity.traces, [])
+        self._at(position, plan.own)
+        found = Opened([None] * (plan.quantity.traces + 1), [])
         if plan.tree is not None and (plan.when is None or plan.when(env) is True):
             env.trace, env.rows = found
             plan.tree(env)
             env.trace, env.rows = self.engine._scratch, None
+        found.trace.pop()
         return found
 
     # -- reading
@@ -360,51 +409,46 @@ class Answer:
     def checks(self, ids: Sequence[str] | None = None) -> list[CheckResult]:
         """Verdicts of these checks, or of all, for every member."""
         wanted = None if ids is None else set(ids)
-        return [
-            result
-            for judge in self.engine._judges
-            if wanted is None or judge.check.id in wanted
-            for result in self._judge(judge)
-        ]
+        found: list[CheckResult] = []
+        for judge in self.engine._judges:
+            if wanted is None or judge.check.id in wanted:
+                found += self._judge(judge)
+        return found
 
     def holds(self, tree: Expr, scope: str = "visit", member: str | None = None) -> bool | Unknown:
         """Whether a condition of the bundle holds here."""
-        for slot in slots_in(tree):
+        slots = slots_in(tree)
+        for slot in slots:
             self._settle(slot)
-        env = self._env
-        home = self.engine.collections.get(scope)
-        if home is not None:
-            env.at[home] = self.place(scope, member)
-        held: bool | Unknown = self.engine._condition(tree, scope, env)(env)
+        condition = self.engine._condition(tree, scope, self._env)
+        self._at(self.place(scope, member), self.engine._own(slots, scope))
+        held: bool | Unknown = condition(self._env)
         return held
 
-    def _judge(self, judge: Judge) -> Iterator[CheckResult]:
-        check, env, home = judge.check, self._env, judge.home
-        for slot in check.inputs:
-            if env.values[slot] is None:
+    def _judge(self, judge: Judge) -> list[CheckResult]:
+        env, home, name, found = self._env, judge.home, judge.check.id, []
+        values = env.values
+        for slot in judge.inputs:
+            if values[slot] is None:
                 self._settle(slot)
+        edge = not self._edges.isdisjoint(judge.feeds)
         for position, member in enumerate([None] if home is None else self.names[home]):
-            if home is not None:
-                env.at[home] = position
+            for slot, place in judge.own:
+                values[place] = values[slot][position]
             env.edge = False
-            verdict, unknown = _verdict(judge, env)
-            borderline = env.edge or not self._edges.isdisjoint(judge.feeds)
-            yield CheckResult(check.id, member, verdict, borderline, unknown)
-
-
-def _verdict(judge: Judge, env: Env) -> tuple[Verdict, Unknown | None]:
-    tried: tuple[tuple[Verdict, bool, Thunk | None], ...] = (
-        ("not-applicable", False, judge.when),
-        ("fail", True, judge.fail),
-        ("caution", True, judge.caution),
-    )
-    for verdict, said, condition in tried:
-        held = (not said) if condition is None else condition(env)
-        if held is said:
-            return verdict, None
-        if held.__class__ is Unknown:
-            return ("not-applicable" if held.why == "not-applicable" else "unknown"), held
-    return "pass", None
+            verdict: Verdict = "pass"
+            unknown = None
+            for way, said, condition in judge.tried:
+                held = condition(env)
+                if held is said:
+                    verdict = way
+                    break
+                if held.__class__ is Unknown:
+                    verdict = "not-applicable" if held.why == "not-applicable" else "unknown"
+                    unknown = held
+                    break
+            found.append(CheckResult(name, member, verdict, edge or env.edge, unknown))
+        return found
 
 
 @cache

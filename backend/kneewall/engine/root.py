@@ -27,22 +27,16 @@ def find_root(f: Callable[[float], Any], low: float, high: float) -> Any:
         fx = f(x)
         if fx.__class__ is Unknown:
             return fx
-        if (fx > 0) == (fa > 0):
-            c, fc = a, fa
-        else:
-            c, fc, b, fb = b, fb, a, fa
+        c, fc, b, fb = (a, fa, b, fb) if (fx > 0) == (fa > 0) else (b, fb, a, fa)
         a, fa = x, fx
         best, f_best = (a, fa) if abs(fa) < abs(fb) else (b, fb)
         span = abs(b - a)
         if f_best == 0 or span <= least:
             return best
         xi, phi = (a - b) / (c - b), (fa - fb) / (fc - fb)
+        t = 0.5
         if phi**2 < xi and (1 - phi) ** 2 < 1 - xi:
-            t = fa / (fb - fa) * fc / (fb - fc) + (c - a) / (b - a) * fa / (fc - fa) * fb / (
-                fc - fb
-            )
-        else:
-            t = 0.5
-        edge = 0.5 * least / span
-        t = min(1 - edge, max(edge, t))
+            t = fa / (fb - fa) * fc / (fb - fc)
+            t += (c - a) / (b - a) * fa / (fc - fa) * fb / (fc - fb)
+        t = min(1 - 0.5 * least / span, max(0.5 * least / span, t))
     return domain("no-root")

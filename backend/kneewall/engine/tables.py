@@ -5,127 +5,142 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
+from functools import partial
 from itertools import pairwise
+from operator import itemgetter
 from typing import Any, Final
 
 from kneewall.bundle import Table
-from kneewall.engine.numbers import close
+from kneewall.engine.numbers import EQUAL, close
 from kneewall.engine.unknown import Unknown
 
-Cells = list[list[Any]]
+Rows = Sequence[Sequence[Any]]
 Transform = Callable[[float], float]
+Find = Callable[..., "tuple[int, Any] | Unknown"]
+"""Key values, in turn, to a row and what it gives."""
 
 FORWARD: Final[dict[str, Transform]] = {"": float, "ln": math.log, "reciprocal": lambda x: 1 / x}
 BACK: Final[dict[str, Transform]] = {"": float, "ln": math.exp, "reciprocal": lambda x: 1 / x}
+EMPTY: Final = Unknown("outside", (), {"code": "empty-cell"})
+"""A cell that the table does not give."""
 
 
-def outside(code: str, table: str, **more: object) -> Unknown:
-    return Unknown("outside", (), {"code": code, "table": table, **more})
+NO_GROUP: Final[tuple[list[int], list[Any]]] = ([], [])
+
+
+def outside(code: str, **more: object) -> Unknown:
+    return Unknown("outside", (), {"code": code, **more})
 
 
 class Finder:
     """Rows of one table by given key columns: exact columns by hash, number columns by value or by neighbour."""
 
-    def __init__(self, table: Table, cells: Cells, columns: Sequence[int]) -> None:
-        self.table = table
-        self.cells = cells
-        self.exact = [p for p, c in enumerate(columns) if table.columns[c].type != "number"]
-        self.numeric = [p for p, c in enumerate(columns) if table.columns[c].type == "number"]
-        self.columns = columns
-        transforms = [table.transform.get(column.name, "") for column in table.columns]
-        self.forward = [FORWARD[name] for name in transforms]
-        self.back = [BACK[name] for name in transforms]
-        self.groups: dict[tuple[Any, ...], list[int]] = {}
-        for row in range(len(cells[0]) if cells else 0):
-            key = tuple(cells[columns[p]][row] for p in self.exact)
-            self.groups.setdefault(key, []).append(row)
-        self.axes: dict[tuple[Any, ...], list[list[float]]] = {}
-        for key, rows in self.groups.items():
-            rows.sort(key=lambda row: [cells[columns[p]][row] for p in self.numeric])
-            along = [sorted({cells[columns[p]][row] for row in rows}) for p in self.numeric]
-            self.axes[key] = along
+    def __init__(self, table: Table, rows: Rows, keys: Sequence[int], transformed: bool) -> None:
+        self.table, self.rows = table, rows
+        self.ways = [table.transform.get(c.name, "") if transformed else "" for c in table.columns]
+        exact = [p for p, c in enumerate(keys) if table.columns[c].type != "number"]
+        self.numeric = [(p, c) for p, c in enumerate(keys) if p not in exact]
+        self.key: Callable[[Sequence[Any]], Any] = itemgetter(*exact) if exact else lambda _: ()
+        self.groups: dict[Any, tuple[list[int], list[Axis]]] = {}
+        """Rows that share their exact keys, in the order of their number keys, and the axes of those."""
+        for n, row in enumerate(rows):
+            self.groups.setdefault(self.key([row[c] for c in keys]), ([], []))[0].append(n)
+        for own, axes in self.groups.values():
+            own.sort(key=lambda n: [rows[n][c] for _, c in self.numeric])
+            for _, c in self.numeric:
+                refuse = partial(outside, table=table.id, column=table.columns[c].name)
+                axes.append(Axis(sorted({rows[n][c] for n in own}), FORWARD[self.ways[c]], refuse))
 
-    def row(self, values: Sequence[Any], out: int) -> tuple[int, Any] | Unknown:
-        """The one row with these keys, and its cell."""
-        key = tuple([values[p] for p in self.exact])
-        rows = self.groups.get(key, [])
-        for row in self._near(key, rows, values) if len(self.numeric) == 1 else rows:
-            if all(close(self.cells[self.columns[p]][row], values[p]) for p in self.numeric):
-                return row, self.cells[out][row]
-        if rows and len(self.numeric) == 1:
-            refusal = self._edge(self.numeric[0], self.axes[key][0], values[self.numeric[0]])
-            return refusal or outside("no-row", self.table.id)
-        return outside("no-row", self.table.id)
+    def row(self, out: int) -> Find:
+        """What finds the one row with these keys, and its cell."""
+        no_row = outside("no-row", table=self.table.id)
 
-    def _near(self, key: tuple[Any, ...], rows: list[int], values: Sequence[Any]) -> Sequence[int]:
-        """The rows among which the one with this single number key is, if they are in the order of the key."""
-        axis, x = self.axes.get(key, [()])[0], values[self.numeric[0]]
-        i = bisect_right(axis, x)
-        return rows[max(i - 1, 0) : i + 1] if len(axis) == len(rows) else rows
+        def find(*values: Any) -> tuple[int, Any] | Unknown:
+            own, axes = self.groups.get(self.key(values), NO_GROUP)
+            if len(axes) == 1:
+                i, _ = axes[0].at(values[self.numeric[0][0]])
+                own = own[i : i + 2]
+            for n in own:
+                if not axes or all(close(self.rows[n][c], values[p]) for p, c in self.numeric):
+                    return n, self.rows[n][out]
+            return no_row
 
-    def _edge(self, place: int, axis: Sequence[float], x: float) -> Unknown | None:
-        """A refusal naming the edge when x is beyond the ascending axis."""
-        name = self.table.columns[self.columns[place]].name
-        for code, end, beyond in (
-            ("below", axis[0], x < axis[0]),
-            ("above", axis[-1], x > axis[-1]),
-        ):
-            if beyond and not close(x, end):
-                return outside(code, self.table.id, column=name, edge=end)
-        return None
+        return find
 
-    def between(self, values: Sequence[Any], out: int) -> tuple[int, float] | Unknown:
-        """Linear between neighbouring rows over one or two number keys, in the table's transforms.
+    def between(self, out: int) -> Find:
+        """What finds a column linearly between neighbouring rows over one or two number keys, in transforms.
 
-        Returns the lower neighbour's row and the value. Rows of a grid are in the order of its keys.
+        The row is the lower neighbour's. Rows of a grid are in the order of its keys.
         """
-        key = tuple([values[p] for p in self.exact])
-        rows = self.groups.get(key, [])
-        if not rows:
-            return outside("no-row", self.table.id)
-        corners, weights, stride = [0], [], len(rows)
-        for place, axis in zip(self.numeric, self.axes[key], strict=True):
-            x = values[place]
-            if not axis[0] <= x <= axis[-1] and (refusal := self._edge(place, axis, x)):
-                return refusal
-            i = min(max(bisect_right(axis, x) - 1, 0), len(axis) - 2)
-            weights.append(self._weight(place, x, axis[i], axis[i + 1]))
-            stride //= len(axis)
-            corners = [corner + step * stride for corner in corners for step in (i, i + 1)]
-        column, f = self.cells[out], self.forward[out]
-        sides = [None if (s := column[rows[c]]) is None else f(s) for c in corners]
-        for weight in reversed(weights):
-            pairs = zip(sides[::2], sides[1::2], strict=True)
-            sides = [_mix(low, high, weight) for low, high in pairs]
-        if sides[0] is None:
-            return outside("empty-cell", self.table.id, column=self.table.columns[out].name)
-        return rows[corners[0]], self.back[out](sides[0])
+        forward, back, table = FORWARD[self.ways[out]], BACK[self.ways[out]], self.table.id
+        ys = [math.nan if row[out] is EMPTY else forward(row[out]) for row in self.rows]
+        first, last, no_row = (
+            self.numeric[0][0],
+            self.numeric[-1][0],
+            outside("no-row", table=table),
+        )
+        empty = outside("empty-cell", table=table, column=self.table.columns[out].name)
 
-    def _weight(self, place: int, x: float, low: float, high: float) -> float:
-        """How far x is from low to high, in the key's transform; exactly 0 or 1 on a row."""
-        if close(x, low) or close(x, high):
-            return 0.0 if close(x, low) else 1.0
-        f = self.forward[self.columns[place]]
-        return (f(x) - f(low)) / (f(high) - f(low))
+        only = self.groups.get((), None)
+
+        def find(*values: Any) -> tuple[int, float] | Unknown:
+            own, axes = only or self.groups.get(self.key(values), NO_GROUP)
+            if not axes:
+                return no_row
+            i, share = axes[0].at(values[first])
+            if len(axes) == 1:
+                y = _mix(ys[own[i]], ys[own[i + 1]], share)
+            else:
+                j, other = axes[1].at(values[last])
+                step = len(axes[1].xs)
+                i = i * step + j
+                y, z = (_mix(ys[own[k]], ys[own[k + 1]], other) for k in (i, i + step))
+                y = _mix(y, z, share)
+            return (own[i], y if back is float else back(y)) if y == y else empty
+
+        return find
 
 
-def along(points: Sequence[Sequence[float]], x: float, series: str) -> float | Unknown:
+class Axis:
+    """The distinct values of one number key in ascending order."""
+
+    def __init__(self, xs: list[float], forward: Transform, refuse: Callable[..., Unknown]) -> None:
+        self.xs, self.forward, self.refuse = xs, forward, refuse
+        self.spans = [(math.inf, 0.0, 0.0, 1.0)] if len(xs) < 2 else []
+        """Of neighbours: between what values a number is surely on neither, where they start, how far they go."""
+        for low, high in pairwise(xs):
+            far, start = 2 * EQUAL * max(abs(low), abs(high)), forward(low)
+            self.spans.append((low + far, high - far, start, forward(high) - start))
+
+    def at(self, x: float) -> tuple[int, float]:
+        """The lower neighbour of x and how far it is from there to the next, exactly 0 or 1 on a row.
+
+        Raises:
+            ArithmeticError: beyond the axis; with the unknown that names its edge.
+        """
+        xs = self.xs
+        i = max(min(bisect_right(xs, x), len(xs) - 1) - 1, 0)
+        low, high, start, span = self.spans[i]
+        if not low < x < high:
+            if x == xs[i] or close(x, xs[i]):
+                return i, 0.0
+            if close(x, xs[min(i + 1, len(xs) - 1)]):
+                return i, 1.0
+            if not xs[0] <= x <= xs[-1]:
+                code, edge = ("below", xs[0]) if x < xs[0] else ("above", xs[-1])
+                raise ArithmeticError(self.refuse(code, edge=edge))
+        return i, ((x if self.forward is float else self.forward(x)) - start) / span
+
+
+def along(series: str, points: Rows, x: float) -> tuple[int, float] | Unknown:
     """Linear between neighbouring points of a series, of which each is further on than the one before."""
     xs = [point[0] for point in points]
     if not xs or any(a >= b for a, b in pairwise(xs)):
-        return outside("no-row", "")
-    for code, end, beyond in (("below", xs[0], x < xs[0]), ("above", xs[-1], x > xs[-1])):
-        if beyond and not close(x, end):
-            return Unknown("outside", (), {"code": code, "quantity": series, "edge": end})
-    i = min(max(bisect_right(xs, x) - 1, 0), max(len(xs) - 2, 0))
-    (low, y), (high, z) = points[i], points[min(i + 1, len(xs) - 1)]
-    if close(x, low) or close(x, high):
-        return y if close(x, low) else z
-    return y + (z - y) * ((x - low) / (high - low))
+        return outside("no-row", table="")
+    i, share = Axis(xs, float, partial(outside, quantity=series)).at(x)
+    return 0, _mix(points[i][1], points[min(i + 1, len(xs) - 1)][1], share)
 
 
-def _mix(low: float | None, high: float | None, weight: float) -> float | None:
+def _mix(low: float, high: float, share: float) -> float:
     """On a row its neighbour is not read: it may be empty."""
-    if weight in (0.0, 1.0):
-        return high if weight else low
-    return None if low is None or high is None else low + (high - low) * weight
+    return low if share == 0 else high if share == 1 else low + (high - low) * share

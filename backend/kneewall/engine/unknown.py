@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from typing import Final
+from typing import Any, Final
 
 from kneewall.bundle import Why
 
@@ -25,16 +25,7 @@ class Unknown:
     def __init__(
         self, why: Why, needs: tuple[tuple[int, int], ...] = (), detail: Detail | None = None
     ) -> None:
-        self.why: Why = why
-        self.needs = needs
-        self.detail = detail
-
-    def _with(self, other: object) -> Unknown:
-        """What arithmetic with an unknown is. As it is within any bounds, arithmetic need not ask what it got."""
-        return merge((self, other)) if other.__class__ is Unknown else self
-
-    __add__ = __radd__ = __sub__ = __rsub__ = __mul__ = __rmul__ = _with
-    __truediv__ = __rtruediv__ = __le__ = __ge__ = _with
+        self.why, self.needs, self.detail = why, needs, detail
 
     def __repr__(self) -> str:
         return f"Unknown({self.why!r}, {self.needs!r}, {self.detail!r})"
@@ -42,6 +33,12 @@ class Unknown:
 
 def domain(code: str) -> Unknown:
     return Unknown("domain", (), {"code": code})
+
+
+def either(x: Any, y: Any) -> Unknown:
+    """Of two values the one that is unknown; what they merge to where both are."""
+    found: Unknown = y if x.__class__ is not Unknown else x
+    return _merged((x, y)) if x.__class__ is y.__class__ and x is not y else found
 
 
 def merge(items: Iterable[object]) -> Unknown:
