@@ -22,6 +22,7 @@ FAULTS = ROOT / "tests" / "language" / "faults"
 OF_FORM = (
     "E104-key", "E104-section", "E105-check", "E105-held", "E105-timed", "E106-braces", "E106-cases", "E106-empty",
     "E106-label", "E106-shape", "E106-table", "E106-twice", "E203", "E501", "E501-derived", "E602-belongs-twice",
+    "E602-nothing",
 )  # fmt: skip
 """Broken fixtures whose fault is one of form."""
 
@@ -99,7 +100,7 @@ def test_what_may_be_written_bare_is_valid() -> None:
         "  x.y: {label: Y, limits: 0 to 9, default: 1.5, one_of: [1, 2.5], formula: 3, source: demo}\n"
         "  x.z: {label: Z, type: flag, default: true, formula: true, source: demo}\n"
         "examples:\n"
-        "  - {name: n, calculator: c, given: {x.y: 2, x.z: true}, source: demo}\n"
+        "  - {name: n, calculator: c, given: {x.y: 2, x.z: true}, checks: {x.c: pass}, source: demo}\n"
     )
     assert shipped("rules").is_valid(data_of(rules))
 

@@ -40,10 +40,13 @@ WARNINGS: Final = {
     "W112": "no table is filled from this file",
     "W113": "a message repeats an amount of its check",
     "W114": "a default has no source",
+    "W115": "a worked example is content with almost anything",
 }
 """Every number with its meaning; a fixture for each is in the tests."""
 INSIDE: Final = ("demo", "memory")
 """Kinds of source that come from the project itself."""
+LOOSE: Final = 0.2
+"""Of the value expected."""
 _OF_THE_PACK: Final = re.compile(r"units\.csv|[a-z]{2}(-[A-Z]{2})?\.(seen|terms)\.csv")
 """Files beside the rules that fill no table."""
 _AFTER_STOP: Final = re.compile(r"[.!?][\"”)]?\s+[\"“(]?(\w)")
@@ -74,6 +77,7 @@ class _Look:
         for calculator in self.bundle.calculators:
             yield from self._examples(calculator)
             yield from self._labels(calculator)
+        yield from self._tolerances()
         yield from self._languages()
         for table in self.bundle.tables:
             place = self.items.tables[table.id].key_place()
@@ -221,6 +225,23 @@ class _Look:
             if other != name:
                 place = self.items.calculators[calculator.id].place("show", index)
                 yield Fault(place, "W109", f"{name} has the label of {other}", "say which is which")
+
+    def _tolerances(self) -> Iterator[Fault]:
+        """An example that allows a good part of what it expects proves little."""
+        written = {
+            (item.pack, item.form.calculator or item.form.checklist, item.form.name): item
+            for item in self.items.examples.values()
+        }
+        for example in self.bundle.examples:
+            item = written[example.pack, example.calculator or example.checklist, example.name]
+            for expected in example.expect:
+                value = expected.value
+                if isinstance(value, float) and expected.within > LOOSE * abs(value) > 0:
+                    key = next(k for k in item.form.expect if k.startswith(expected.quantity))
+                    what = f"{example.name}: {expected.quantity} may be {expected.within / abs(value):.0%} off"
+                    yield Fault(
+                        item.place("expect", key), "W115", what, "write a narrower tolerance"
+                    )
 
     def _examples(self, calculator: Calculator) -> Iterator[Fault]:
         place = self.items.calculators[calculator.id].key_place()

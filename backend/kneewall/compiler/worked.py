@@ -42,6 +42,9 @@ def build_example(there: Declared, views: Views, item: Item[ExampleForm]) -> Exa
             raise RuleFault(place, "E602", what, "keep one of them")
         counts[quantity.scope] = max(counts[quantity.scope], int(key))
         given[name][key] = value
+    if not (form.expect or form.checks):
+        what = "this example expects nothing, so it proves nothing"
+        raise RuleFault(item.place("name"), "E602", what, "write expect or checks")
     return Example(
         name=form.name,
         calculator=form.calculator,

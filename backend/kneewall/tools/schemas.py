@@ -50,7 +50,10 @@ TOGETHER: Final[dict[str, dict[str, Any]]] = {
     "CheckForm": {"anyOf": [{"required": ["fail"]}, {"required": ["caution"]}]},
     "StepForm": _STEP,
     "AmendedStepForm": _STEP,
-    "ExampleForm": _one_of("calculator", "checklist"),
+    "ExampleForm": {
+        **_one_of("calculator", "checklist"),
+        "anyOf": [{"required": ["expect"]}, {"required": ["checks"]}],
+    },
 }
 """Which keys of a form go with which."""
 
