@@ -347,10 +347,10 @@ class Compiler:
             keys = [args[0], *keys]
         else:
             index, between = int(args[0]), head == "interp"
-            table, key = self.bundle.tables[index].id, (between, index, *map(int, args[3::2]))
+            used = self.bundle.tables[index]
+            table, key = used.id, (between and bool(used.transform), index, *map(int, args[3::2]))
             if key not in self.finders:
-                rows = self.tables[index]
-                self.finders[key] = Finder(self.bundle.tables[index], rows, key[2:], between)
+                self.finders[key] = Finder(used, self.tables[index], key[2:], between)
             find = self.finders[key].between(out) if between else self.finders[key].row(out)
         search = strict(find, *self._placed(keys, here))
         if not any(isinstance(bare(key), list) for key in keys):
