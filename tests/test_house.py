@@ -37,7 +37,7 @@ MAY_KNOW = {
     "engine": {"bundle"},
     "reading": {"bundle"},
     "explain": {"bundle", "engine", "reading"},
-    "compiler": {"bundle", "engine", "explain", "reading"},
+    "compiler": {"bundle", "engine", "explain", "packed", "reading"},
     "records": {"bundle", "engine", "explain", "reading"},
     "tools": {"bundle", "compiler", "engine", "explain", "reading"},
     "web": {"bundle", "compiler", "engine", "explain", "reading", "records", "tools"},
@@ -56,7 +56,7 @@ PHONE_MAY_KNOW = {
 }
 NO_PAGE = ("engine", "bundle", "ledger", "sync")
 
-ENGINE_LINES = {"python": 500, "phone": 603}
+ENGINE_LINES = {"python": 500, "phone": 800}
 """Of code in what turns trees into results; blank lines, comments and docstrings do not count."""
 AROUND_IT = {"__init__.py", "engine.py", "written.py", "index.ts", "answer.ts", "written.ts"}
 """What takes values in and reads results out by name, and prints trees for people."""
@@ -77,12 +77,12 @@ JAVASCRIPT_WORDS = (
     "values",
 )
 PLAIN_WORDS = {
-    "above", "and", "at", "built", "by", "check", "code", "corner", "count", "depth", "end", "filter",
+    "above", "and", "ask", "at", "built", "by", "check", "code", "constant", "corner", "count", "depth", "end", "filter",
     "first", "fit", "for", "free", "from", "held", "high", "holds", "in", "keep", "last", "least",
     "left", "length", "line", "low", "most", "near", "next", "no", "none", "nothing", "of", "off",
     "old", "on", "only", "other", "out", "over", "own", "pair", "pairs", "part", "parts", "path",
     "place", "power", "release", "replace", "right", "run", "second", "side", "single", "size",
-    "source", "start", "test", "the", "third", "to", "too", "twelve", "two", "under", "units", "weight", "whole",
+    "source", "start", "test", "the", "third", "to", "together", "too", "twelve", "two", "under", "units", "weight", "whole",
     "with", "within",
 }  # fmt: skip
 """Words in ids of the rules that are plain English, mathematics or the rule language itself."""

@@ -133,11 +133,10 @@ function curveOf(
   const y = shownUnit(to.bundle, first.unit ?? "", to.system);
   const key = keyOf(over, memberOf(work, over, chosen));
   const [from, end] = ends;
+  const ids = shown.map(({ id }) => id);
   const asked = Array.from({ length: steps + 1 }, (_, n) => {
     const si = from + ((end - from) * n) / steps;
-    const answer = again(key, si);
-    const found = shown.map(({ id }) => answer.value(id, memberOf(work, id, chosen) ?? undefined));
-    return { si, found };
+    return { si, found: again(key, si).values(ids, chosen) };
   });
   const known = (value: Value | Unknown): number | null =>
     typeof value === "number" ? inUnit(to, value, y) : null;

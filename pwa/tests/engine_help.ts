@@ -24,6 +24,12 @@ interface Conditions {
   caution?: Tree;
 }
 
+const FLAGS = ["and", "or", "not", "known", "any", "all", "<", "<=", "==", "!=", ">", ">="];
+
+/** Of what type the value of a tree is that stands for a quantity alone. */
+const typed = (tree: Tree) =>
+  typeof tree === "object" && FLAGS.includes(tree[0] as string) ? ({ type: "flag" } as const) : {};
+
 export const q = (id: string): Tree => ["q", id];
 
 export function bundleOf(parts: Parts): Bundle {
@@ -55,7 +61,8 @@ export function bundleOf(parts: Parts): Bundle {
     sources: {},
     quantities: Object.entries(parts.quantities).map(([id, of]) => {
       const given = typeof of === "object" && !Array.isArray(of) ? (of as Conditions) : null;
-      return { id, label: id, traces: 4, ...given, ...ready(given ?? { tree: of as Tree }) };
+      const tree = of as Tree;
+      return { id, label: id, traces: 4, ...(given ?? typed(tree)), ...ready(given ?? { tree }) };
     }),
     tables: Object.entries(parts.tables ?? {}).map(([id, table]) => ({ id, source, ...table })),
     functions: Object.entries(parts.functions ?? {}).map(([id, tree]) => {

@@ -11,9 +11,10 @@ import type {
   Verdict,
 } from "../generated/bundle.ts";
 import { whole } from "./compile.ts";
-import type { Inner, RowRead, Run } from "./compile.ts";
 import { isoDay } from "./index.ts";
 import type { Engine, Judge, Plan, Values } from "./index.ts";
+import { get, go, take, there } from "./machine.ts";
+import type { Inner, RowRead, Run } from "./machine.ts";
 import { missing, Unknown } from "./unknown.ts";
 import type { Need } from "./unknown.ts";
 import { filled, formulas, functionsIn, inputsOf, slotsIn, written } from "./written.ts";
@@ -78,8 +79,34 @@ export class Answer {
   /** A result as records hold it, or unknown; of a collection the first member's if none is named. */
   value(id: string, member?: string): Result {
     const { plan, at } = this.#spot(id, member);
+    return this.#result(plan, at);
+  }
+
+  /**
+   * The results of these quantities, in turn; of a collection the chosen member's, else the first one's.
+   * Asked together they cost less, most of all when the same list is asked of many evaluations.
+   */
+  values(ids: readonly string[], chosen: Readonly<Record<string, string>> = {}): Result[] {
+    const [plans, code] = this.#engine.asked(ids);
+    const run = this.#run;
+    this.#engine.machine.fit(run);
+    go(code, run);
+    const found = new Array<Result>(plans.length);
+    for (let k = 0; k < plans.length; k++) {
+      const plan = plans[k]!;
+      const x = run.numbers[plan.slot]!;
+      if (plan.number && x === x) found[k] = x;
+      else {
+        const member = chosen[plan.quantity.scope ?? ""];
+        found[k] = this.#result(plan, this.#position(plan.home, member));
+      }
+    }
+    return found;
+  }
+
+  #result(plan: Plan, at: number): Result {
     const value = this.#seen(plan, plan.home, at);
-    return plan.plain && typeof value === "number" ? value : this.#outer(plan, value);
+    return plan.number && typeof value === "number" ? value : this.#outer(plan, value);
   }
 
   /** The declared defaults that a result rests on. */
@@ -106,12 +133,15 @@ export class Answer {
 
   /** Whether a condition of the bundle holds, for the visit or for a member. */
   holds(tree: Expr, member?: string): boolean | Unknown {
-    this.#fill(slotsIn(tree));
     const { names, at } = this.#run;
     const home = member === undefined ? -1 : names.findIndex((keys) => keys.includes(member));
-    if (home >= 0) at[home] = this.#position(home, member);
     const scope = this.#engine.collections[home];
-    return this.#engine.compiler.build(tree, scope)(this.#run) as boolean | Unknown;
+    const block = this.#engine.compiler.build(tree, scope);
+    this.#fill(slotsIn(tree));
+    if (home >= 0) at[home] = this.#position(home, member);
+    const held = take(block, this.#run);
+    this.#run.edge = false;
+    return held instanceof Unknown ? held : held === 1;
   }
 
   /** A result opened. */
@@ -218,12 +248,16 @@ export class Answer {
   }
 
   #fill(slots: readonly number[]): void {
-    for (const slot of slots) this.#engine.fill(this.#run, slot);
+    this.#engine.machine.fit(this.#run);
+    for (const slot of slots)
+      if (!there(this.#run, slot)) this.#engine.fill(this.#run, this.#engine.plan(slot));
   }
 
   /** A value as a formula in the scope of `home` sees it. */
   #seen(plan: Plan, home: number, at: number): Inner {
-    const value = this.#run.values[plan.slot] ?? this.#engine.fill(this.#run, plan.slot);
+    const run = this.#run;
+    if (!there(run, plan.slot)) this.#engine.fill(run, plan);
+    const value = get(run, plan.slot);
     if (plan.home < 0 || plan.home !== home) return value;
     return (value as Inner[])[at] ?? missing.of(plan.slot, at, { id: plan.quantity.id });
   }
@@ -238,6 +272,7 @@ export class Answer {
       return value.map((item) => this.#read(item, choices, type)) as unknown as Value;
     if (choices)
       return this.#engine.bundle.choices[choices]?.options[value as number]?.value as string;
+    if (type === "flag") return value === 1;
     return type === "date" ? isoDay(value as number) : (value as Value);
   }
 
@@ -274,19 +309,20 @@ export class Answer {
     });
   }
 
-  /** Made when a result is opened: the same closures over the same values take the same way. */
+  /** Made when a result is opened: the same steps over the same values go the same way. */
   #opened({ plan, at }: Spot): { trace: readonly Inner[]; rows: readonly RowRead[] } {
     const run = this.#run;
     this.#fill([plan.slot]);
     if (plan.home >= 0) run.at[plan.home] = at;
     const [trace, rows, scratch] = [[] as Inner[], [] as RowRead[], run.trace];
     run.trace = trace;
-    if (!plan.when || plan.when(run) === true) {
+    if (!plan.when || take(plan.when, run) === 1) {
       run.rows = rows;
-      plan.tree?.(run);
+      if (plan.tree) take(plan.tree, run);
       run.rows = null;
     }
     run.trace = scratch;
+    run.edge = false;
     return { trace, rows: rows.filter(first) };
   }
 
@@ -294,7 +330,7 @@ export class Answer {
   #case(spot: Spot): Case | undefined {
     const cases = spot.plan.quantity.cases ?? [];
     const { trace } = cases.length > 0 ? this.#opened(spot) : { trace: [] };
-    return cases.find((_, k) => trace[k] === true);
+    return cases.find((_, k) => trace[k] === 1);
   }
 
   #judge(judge: Judge, at: number): CheckResult {
@@ -304,11 +340,13 @@ export class Answer {
     if (home >= 0) run.at[home] = at;
     run.edge = false;
     const [verdict, unknown] = verdictOf(judge, run);
+    const { edge } = run;
+    run.edge = false;
     const rests = run.edges.length > 0 ? this.#upstream(inputs) : [];
     return {
       ...this.#named(check.id, home, at),
       verdict,
-      borderline: run.edge || rests.some((slot) => run.edges.includes(slot)),
+      borderline: edge || rests.some((slot) => run.edges.includes(slot)),
       pieces: this.#parts(check.says[verdict] ?? [], home, at, []),
       unknown,
     };
@@ -331,6 +369,7 @@ export class Answer {
       const taken = trace[index];
       if (taken === undefined) return ["?"];
       if (head === "if") return this.#parts((taken ? third : fourth) as Piece[], home, at, trace);
+      if (third === "flag") return [{ value: taken === 1, unit: third }];
       if (!third.startsWith("choices:")) return [{ value: taken as Value, unit: third }];
       const choices = this.#engine.bundle.choices[third.slice("choices:".length)];
       return [choices?.options[taken as number]?.label ?? "?"];
@@ -344,12 +383,12 @@ function first([table, row]: RowRead, k: number, all: readonly RowRead[]): boole
 }
 
 function verdictOf({ when, fail, caution }: Judge, run: Run): [Verdict, Unknown | null] {
-  const applies = when ? when(run) : true;
-  if (applies === false) return ["not-applicable", null];
-  let held = applies instanceof Unknown ? applies : (fail?.(run) ?? false);
-  if (held === true) return ["fail", null];
-  if (!(held instanceof Unknown)) held = caution?.(run) ?? false;
-  if (held === true) return ["caution", null];
+  const applies = when ? take(when, run) : 1;
+  if (applies === 0) return ["not-applicable", null];
+  let held = applies instanceof Unknown ? applies : fail ? take(fail, run) : 0;
+  if (held === 1) return ["fail", null];
+  if (!(held instanceof Unknown)) held = caution ? take(caution, run) : 0;
+  if (held === 1) return ["caution", null];
   if (!(held instanceof Unknown)) return ["pass", null];
   return [held.why === "not-applicable" ? "not-applicable" : "unknown", held];
 }

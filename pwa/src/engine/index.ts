@@ -3,7 +3,8 @@
 import type { Bundle, Check, Expr, Quantity, Table, Value } from "../generated/bundle.ts";
 import { Answer } from "./answer.ts";
 import { Compiler, whole } from "./compile.ts";
-import type { Inner, Run, Thunk } from "./compile.ts";
+import { ASK, go, KEEP, Machine, plain, put, take, there } from "./machine.ts";
+import type { Block, Code, Inner, Run } from "./machine.ts";
 import { close, round12 } from "./numbers.ts";
 import type { Cell, Cells } from "./tables.ts";
 import { missing, outside, Unknown } from "./unknown.ts";
@@ -21,14 +22,14 @@ export type Values = Readonly<Record<string, Value | Given>>;
 /** Collection to the keys of its members. */
 export type Members = Readonly<Record<string, readonly string[]>>;
 
-/** The closures of an item and the slots they read. `home` is the index of its collection; -1: it has one value. */
+/** The steps of an item and the slots they read. `home` is the index of its collection; -1: it has one value. */
 interface Trees {
   readonly home: number;
   readonly inputs: readonly number[];
-  readonly when: Thunk | null;
-  readonly tree: Thunk | null;
-  readonly fail: Thunk | null;
-  readonly caution: Thunk | null;
+  readonly when: Block | null;
+  readonly tree: Block | null;
+  readonly fail: Block | null;
+  readonly caution: Block | null;
 }
 
 export interface Plan extends Trees {
@@ -36,10 +37,12 @@ export interface Plan extends Trees {
   readonly quantity: Quantity;
   readonly low: number;
   readonly high: number;
-  /** A number is the same outside the engine. */
-  readonly plain: boolean;
-  /** Once it was asked for, what a quantity with one value is when nothing is given. */
-  blank: Inner | null;
+  /** It is a number inside the engine and outside. */
+  readonly number: boolean;
+  /** What is typed of it is its one value. */
+  readonly typed: boolean;
+  /** What gives it its value, once there is what it rests on. */
+  readonly code: Code;
 }
 
 export interface Judge extends Trees {
@@ -47,7 +50,9 @@ export interface Judge extends Trees {
 }
 
 const DAY = /^(?!0000)\d{4}-\d{2}-\d{2}$/;
-const LIMITED: readonly string[] = ["number", "count", "list"];
+const NUMBERS: readonly string[] = ["number", "count"];
+const NOTHING: Code = [];
+const LIMITED: readonly string[] = [...NUMBERS, "list"];
 
 /** A date as records hold it. */
 export function isoDay(seconds: number): string {
@@ -61,37 +66,40 @@ function secondsOf(day: unknown): number {
 }
 
 /**
- * A bundle in use. Trees become closures, and tables are indexed, when first something asks for
+ * A bundle in use. Trees become steps, and tables are indexed, when first something asks for
  * them: a calculator needs few of them, and a phone that opens needs none. Reusable.
  */
 export class Engine {
   readonly bundle: Bundle;
   readonly collections: readonly string[];
   readonly compiler: Compiler;
-  readonly #home: ReadonlyMap<string, number>;
+  readonly machine = new Machine();
+  readonly home: ReadonlyMap<string, number>;
   readonly #slots = new Map<string, number>();
   readonly #options = new Map<string, Map<string, number>>();
   readonly #tables = new Map<Table, Cells>();
   readonly #plans: (Plan | undefined)[];
-  /** What there is before anything is given or asked. */
-  readonly #blank: readonly undefined[];
   readonly #judges = new Map<string, Judge>();
+  readonly #together = new WeakMap<readonly string[], readonly [readonly Plan[], Code]>();
   /** Places to write, used again by every evaluation. */
-  readonly #scratch = { at: [], bound: [], trace: [] };
+  readonly #scratch = { at: [], trace: [] };
 
   constructor(bundle: Bundle) {
     this.bundle = bundle;
     this.collections = Object.keys(bundle.collections);
-    this.#home = new Map(this.collections.map((name, home) => [name, home]));
+    this.home = new Map(this.collections.map((name, home) => [name, home]));
     for (const [name, { options }] of Object.entries(bundle.choices))
       this.#options.set(name, new Map(options.map(({ value }, position) => [value, position])));
-    this.compiler = new Compiler(bundle, this.#home, (table) => this.#cells(table));
-    this.#blank = bundle.quantities.map(() => undefined);
-    this.#plans = this.#blank.slice();
+    this.compiler = new Compiler(this);
+    this.#plans = bundle.quantities.map(() => void this.machine.register());
     bundle.quantities.forEach(({ formerly = [] }, slot) => {
       for (const id of formerly) this.#slots.set(id, slot);
     });
-    bundle.quantities.forEach(({ id }, slot) => this.#slots.set(id, slot));
+    bundle.quantities.forEach(({ id, tree, when, scope }, slot) => {
+      this.#slots.set(id, slot);
+      const typed = tree == null && when == null && !this.home.has(scope ?? "visit");
+      if (typed) this.machine.preset(slot, this.#unfilled(this.plan(slot)));
+    });
   }
 
   /** Builds everything now. Throws when this release cannot run the bundle. */
@@ -110,8 +118,37 @@ export class Engine {
     const quantity = this.bundle.quantities[slot] as Quantity;
     const limits = LIMITED.includes(quantity.type ?? "number") ? quantity.limits : null;
     const [low, high] = limits ?? [-Number.MAX_VALUE, Number.MAX_VALUE];
-    const plain = !quantity.choices && quantity.type !== "date";
-    return { slot, quantity, low, high, plain, blank: null, ...this.#trees(quantity) };
+    const number = NUMBERS.includes(quantity.type ?? "number");
+    const trees = this.#trees(quantity);
+    const alone = trees.home < 0 && !trees.when;
+    const plan: Plan = {
+      ...{ slot, quantity, low, high, number, ...trees },
+      typed: number && alone && !trees.tree,
+      code: !alone ? this.#asked(slot) : trees.tree ? this.#kept(slot, trees.tree) : NOTHING,
+    };
+    this.machine.low[slot] = low;
+    this.machine.high[slot] = high;
+    this.machine.beside[slot] = (value) => within(plan, value);
+    return plan;
+  }
+
+  /** The steps of a tree, and its value kept within limits; arithmetic ends within them by itself. */
+  #kept(slot: number, { code, out }: Block): Code {
+    const own = plain(code, out) ? code.slice() : [...code, KEEP, out, 0, slot];
+    own[own.length - 1] = slot;
+    return own;
+  }
+
+  /** What belongs to members, or applies only at times. */
+  #asked(slot: number): Code {
+    const ask = (run: Run) => {
+      const plan = this.plan(slot);
+      const value = plan.home < 0 ? this.#compute(plan, run, 0) : this.#each(plan, run);
+      if (run.edge) run.edges.push(slot);
+      run.edge = false;
+      return value;
+    };
+    return [ASK, slot, this.machine.calls.push(ask) - 1, slot];
   }
 
   judge(check: Check): Judge {
@@ -125,7 +162,7 @@ export class Engine {
     const build = (tree: Expr | null = null) =>
       tree === null ? null : this.compiler.build(tree, scope);
     return {
-      home: this.#home.get(scope) ?? -1,
+      home: this.home.get(scope) ?? -1,
       inputs: inputsOf(of),
       when: build(of.when),
       tree: build(of.tree),
@@ -134,13 +171,13 @@ export class Engine {
     };
   }
 
-  #cells(table: Table): Cells {
+  cells(table: Table): Cells {
     const known = this.#tables.get(table);
     if (known) return known;
     const cells = table.cells.map((cells, column) => {
       const { type, choices } = table.columns[column] ?? {};
       // What else there is lies in the bundle as formulas compute with it.
-      if (type !== "choice" && type !== "date") return cells;
+      if (type !== "choice" && type !== "date" && type !== "flag") return cells as readonly Cell[];
       return cells.map((cell) => (cell === null ? null : this.#inner(cell, type, choices)) as Cell);
     });
     this.#tables.set(table, cells);
@@ -150,7 +187,7 @@ export class Engine {
   /** A value as records hold it to a value as formulas compute with it; undefined where it is no such value. */
   #inner(value: unknown, type: Quantity["type"] = "number", choices = ""): Inner | undefined {
     if (type === "choice") return this.#options.get(choices)?.get(value as string);
-    if (type === "flag") return typeof value === "boolean" ? value : undefined;
+    if (type === "flag") return typeof value === "boolean" ? Number(value) : undefined;
     if (type === "text") return typeof value === "string" ? value : undefined;
     if (type === "list" || type === "series") {
       if (!Array.isArray(value)) return undefined;
@@ -185,6 +222,23 @@ export class Engine {
     return missing.of(plan.slot, position, this.#need(plan, member));
   }
 
+  /** These quantities, and the steps to them and to all they rest on; made once for a list that is asked for again. */
+  asked(ids: readonly string[]): readonly [readonly Plan[], Code] {
+    const known = this.#together.get(ids);
+    if (known) return known;
+    const all = new Set<Plan>();
+    const add = (slot: number): Plan => {
+      const plan = this.plan(slot);
+      if (!all.has(plan)) plan.inputs.forEach(add);
+      all.add(plan);
+      return plan;
+    };
+    const plans = ids.map((id) => add(this.slot(id)));
+    const found = [plans, [...all].flatMap(({ code }) => code)] as const;
+    this.#together.set(ids, found);
+    return found;
+  }
+
   /** The slot of a quantity by its name or a former one. Throws when there is none. */
   slot(id: string): number {
     const slot = this.#slots.get(id);
@@ -198,37 +252,45 @@ export class Engine {
 
   /** The answers these values give, each found when it is asked for. Quantities of other editions are passed over. */
   evaluate(values: Values, members: Members = {}): Answer {
-    const { at, bound, trace } = this.#scratch;
+    const { at, trace } = this.#scratch;
+    const { numbers, others } = this.machine;
     const run: Run = {
-      values: this.#blank.slice(),
+      machine: this.machine,
+      numbers: numbers.slice(),
+      others,
       entered: [],
       names: this.collections.map((name) => members[name] ?? []),
       at,
-      bound,
-      trace,
       cells: [],
       row: 0,
+      trace,
       rows: null,
       edge: false,
       edges: [],
     };
-    for (const id in values) this.#take(run, id, values[id] as Values[string]);
+    for (const id in values) {
+      const slot = this.#slots.get(id);
+      const value = values[id];
+      if (slot === undefined || value == null) continue;
+      const plan = this.#plans[slot] ?? this.plan(slot);
+      if (plan.typed && typeof value === "number") {
+        const x = round12(value);
+        if (x >= plan.low && x <= plan.high) {
+          run.numbers[slot] = x;
+          continue;
+        }
+      }
+      this.#take(run, plan, value);
+    }
     return new Answer(this, run, values);
   }
 
-  /** The result of a slot, of a collection one for each member. What it rests on is found before it. */
-  fill(run: Run, slot: number): Inner {
-    const found = run.values[slot];
-    if (found !== undefined) return found;
-    const plan = this.plan(slot);
-    const { inputs, home } = plan;
+  /** Computes a quantity, and before it what is not there yet of what it rests on. */
+  fill(run: Run, { code, inputs }: Plan): void {
     for (let k = 0; k < inputs.length; k++)
-      if (run.values[inputs[k] as number] === undefined) this.fill(run, inputs[k] as number);
-    run.edge = false;
-    const value = home < 0 ? this.#compute(plan, run, 0) : this.#each(plan, run);
-    if (run.edge) run.edges.push(slot);
-    run.values[slot] = value;
-    return value;
+      if (!there(run, inputs[k]!)) this.fill(run, this.plan(inputs[k]!));
+    this.machine.fit(run);
+    go(code, run);
   }
 
   #each(plan: Plan, run: Run): Inner[] {
@@ -240,32 +302,31 @@ export class Engine {
 
   #compute(plan: Plan, run: Run, position: number, member?: string): Inner {
     if (plan.when) {
-      const applies = plan.when(run);
+      const applies = take(plan.when, run);
       if (applies instanceof Unknown) return applies;
       if (!applies) return new Unknown("not-applicable", { code: "when" });
     }
-    if (plan.tree) return within(plan, plan.tree(run));
+    if (plan.tree) return within(plan, take(plan.tree, run));
     const entered = run.entered[plan.slot];
     const own = plan.home < 0 ? entered : (entered as readonly Inner[] | undefined)?.[position];
     if (own !== undefined) return own;
     if (member !== undefined) return this.#unfilled(plan, position, member);
-    return (plan.blank ??= this.#unfilled(plan));
+    return this.#unfilled(plan);
   }
 
-  #take(run: Run, id: string, value: Values[string]): void {
-    const slot = this.#slots.get(id);
-    if (slot === undefined || value == null) return;
-    const plan = this.plan(slot);
+  #take(run: Run, plan: Plan, value: Values[string]): void {
     if (plan.tree) return;
-    // One with a condition waits for it.
-    const store = plan.when ? run.entered : run.values;
-    if (plan.home < 0) {
-      store[slot] = this.#entered(plan, value, 0);
-      return;
+    const { slot } = plan;
+    let found: Inner;
+    if (plan.home < 0) found = this.#entered(plan, value, 0);
+    else if (typeof value !== "object" || Array.isArray(value)) return;
+    else {
+      const earlier = (plan.when ? run.entered : run.others)[slot] as readonly Inner[] | undefined;
+      found = this.#own(run.names[plan.home] ?? [], plan, value as Given, earlier);
     }
-    if (typeof value !== "object" || Array.isArray(value)) return;
-    const earlier = store[slot] as readonly Inner[] | undefined;
-    store[slot] = this.#own(run.names[plan.home] ?? [], plan, value as Given, earlier);
+    // One with a condition waits for it.
+    if (plan.when) run.entered[slot] = found;
+    else put(run, slot, found);
   }
 
   /** What is given of each member, beside what was given by a former name. */

@@ -10,6 +10,8 @@ const POWERS = Array.from({ length: 23 }, (_, i) => Number(`1e${i}`));
 export function round12(x: number): number {
   // Nearly all that arrives has been rounded before. Such a number times the power of ten that
   // makes it 12 digits long is whole, and divided again is itself; printing and reading it costs more.
+  const millionths = Math.round(x * 1e6);
+  if (Math.abs(millionths) < 1e12 && millionths / 1e6 === x) return x;
   const size = Math.abs(x);
   let k = 11;
   while (k < 22 && size * (POWERS[k] as number) < 1e11) k++;
@@ -24,10 +26,12 @@ export function close(x: number, y: number): boolean {
   return Math.abs(x - y) <= EQUAL * Math.max(Math.abs(x), Math.abs(y));
 }
 
-/** So near to where equal becomes unequal that two engines may differ. */
-export function nearEdge(x: number, y: number): boolean {
+/** 1 less, 2 equal, 4 more; 8 besides so near to where equal becomes unequal that two engines may differ. */
+export function outcome(x: number, y: number): number {
+  const gap = Math.abs(x - y);
   const size = Math.max(Math.abs(x), Math.abs(y));
-  return Math.abs(Math.abs(x - y) - EQUAL * size) <= EDGE * size && size > 0;
+  const found = gap <= EQUAL * size ? 2 : x < y ? 1 : 4;
+  return Math.abs(gap - EQUAL * size) <= EDGE * size && size > 0 ? found | 8 : found;
 }
 
 /** The nearest whole number, half away from zero. */

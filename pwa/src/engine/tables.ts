@@ -5,7 +5,7 @@ import { close } from "./numbers.ts";
 import { domain, outside, Unknown } from "./unknown.ts";
 
 /** A cell as formulas compute with it; null where the table gives nothing. */
-export type Cell = number | boolean | string | null;
+export type Cell = number | string | null;
 export type Cells = readonly (readonly Cell[])[];
 
 /** To where a column is straight, and back. */
@@ -39,6 +39,8 @@ export class Finder {
   readonly #table: Table;
   readonly #exact: readonly number[];
   readonly #groups = new Map<unknown, Group>();
+  /** Of a table without exact keys the one group. */
+  readonly #only: Group | undefined;
   readonly #ways: readonly Way[];
   /** Of each number column the transformed cells, NaN where empty. */
   readonly #scaled: readonly (readonly number[])[];
@@ -77,6 +79,11 @@ export class Finder {
       for (const row of own) rows[position(axes, values(row))] ??= row;
       this.#groups.set(key, { rows, axes });
     }
+    if (this.#exact.length === 0) this.#only = this.#groups.get("");
+  }
+
+  #group(values: readonly unknown[]): Group | undefined {
+    return this.#only ?? this.#groups.get(this.#key(values));
   }
 
   #key(values: readonly unknown[]): unknown {
@@ -96,7 +103,7 @@ export class Finder {
 
   /** The one row with these keys. */
   row(values: readonly unknown[]): number | Unknown {
-    const group = this.#groups.get(this.#key(values));
+    const group = this.#group(values);
     const row = group?.rows[position(group.axes, values)];
     if (row !== undefined) return row;
     const only = group?.axes.length === 1 ? this.#beside(group.axes[0]!, values) : null;
@@ -106,23 +113,25 @@ export class Finder {
   /** Linear between neighbouring rows over the number keys, in the table's transforms. */
   between(values: readonly unknown[], out: number): number | Unknown {
     const table = this.#table.id;
-    const group = this.#groups.get(this.#key(values));
+    const group = this.#group(values);
     if (!group) return outside({ code: "no-row", table });
-    const [first, second] = group.axes as readonly [Axis, Axis | undefined];
+    const first = group.axes[0]!;
+    const second = group.axes[1];
     const beside = this.#beside(first, values) ?? (second ? this.#beside(second, values) : null);
     if (beside) return beside;
+    const { rows } = group;
     const i = neighbour(first, values);
-    const j = second ? neighbour(second, values) : 0;
     const u = share(first, i, values);
+    const j = second ? neighbour(second, values) : 0;
     const start = i * first.step + j;
-    this.lower = group.rows[start]!;
+    this.lower = rows[start]!;
     const ys = this.#scaled[out]!;
-    const along = (at: number) =>
-      mix(u, ys[group.rows[at]!]!, () => ys[group.rows[at + first.step]!]!);
-    const low = along(start);
-    const value = this.#ways[out]![1](
-      second ? mix(share(second, j, values), low, () => along(start + 1)) : low,
-    );
+    let y = mix(u, ys[rows[start]!]!, ys[rows[start + first.step]!]!);
+    if (second) {
+      const across = mix(u, ys[rows[start + 1]!]!, ys[rows[start + 1 + first.step]!]!);
+      y = mix(share(second, j, values), y, across);
+    }
+    const value = this.#ways[out]![1](y);
     if (value - value === 0) return value;
     const column = this.#table.columns[out]!.name;
     return Number.isNaN(value)
@@ -184,8 +193,8 @@ function share({ xs, place, scale, scaled }: Axis, i: number, values: readonly u
   return (scale(x) - scaled[i]!) / (scaled[i + 1]! - scaled[i]!);
 }
 
-/** On a row its neighbour is not read: it may be an empty cell. */
-function mix(share: number, low: number, high: () => number): number {
+/** On a row its neighbour is not heeded: it may be an empty cell. */
+function mix(share: number, low: number, high: number): number {
   if (share === 0) return low;
-  return share === 1 ? high() : low + (high() - low) * share;
+  return share === 1 ? high : low + (high - low) * share;
 }
