@@ -274,16 +274,27 @@ class Answer:
 
     def settle(self) -> None:
         """Compute everything now, so that whatever could go wrong goes wrong here."""
-        values = self._env.values
+        env, values = self._env, self._env.values
         for slot, plan in self.engine._plans.items():
-            if values[slot] is None:
+            if values[slot] is not None:
+                continue
+            if not plan.direct:
                 values[slot] = self._compute(plan)
+                continue
+            # What `_compute` does, without two calls for each of the many formulas of a visit.
+            env.edge = False
+            value = plan.tree(env)  # type: ignore[misc]
+            if value.__class__ is not float or not plan.low <= value <= plan.high:
+                value = self._held(plan, value)
+            values[slot] = value
+            if env.edge:
+                self._edges.add(slot)
 
     def _compute(self, plan: Plan) -> Any:
         env = self._env
         env.edge = False
         if plan.direct:
-            value = self._formula(plan, env)
+            value = self._held(plan, plan.tree(env))  # type: ignore[misc]
         elif plan.home is None:
             value = self._one(plan, self.given.get(plan.slot), -1)
         else:
@@ -308,7 +319,7 @@ class Answer:
             if applies is not True:
                 return applies or Unknown("not-applicable", (), {"code": "when"})
         if plan.tree is not None:
-            return self._formula(plan, self._env)
+            return self._held(plan, plan.tree(self._env))
         if given is None:
             given = plan.quantity.default
             if given is None:
@@ -321,8 +332,8 @@ class Answer:
             return Unknown("outside", ((plan.slot, position),), {"code": "no-option"})
         return self._within(plan, value, ((plan.slot, position),))
 
-    def _formula(self, plan: Plan, env: Env) -> Any:
-        value = plan.tree(env)  # type: ignore[misc]
+    def _held(self, plan: Plan, value: Any) -> Any:
+        """What a formula gives, within the limits of its quantity."""
         if value.__class__ is float and plan.low <= value <= plan.high:
             return value
         if value.__class__ is Unknown or value.__class__ is bool:

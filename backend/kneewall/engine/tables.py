@@ -74,11 +74,8 @@ class Finder:
         """
         forward, back, table = FORWARD[self.ways[out]], BACK[self.ways[out]], self.table.id
         ys = [math.nan if row[out] is EMPTY else forward(row[out]) for row in self.rows]
-        first, last, no_row = (
-            self.numeric[0][0],
-            self.numeric[-1][0],
-            outside("no-row", table=table),
-        )
+        first, last = self.numeric[0][0], self.numeric[-1][0]
+        no_row = outside("no-row", table=table)
         empty = outside("empty-cell", table=table, column=self.table.columns[out].name)
 
         only = self.groups.get((), None)
