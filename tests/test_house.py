@@ -77,13 +77,13 @@ JAVASCRIPT_WORDS = (
     "values",
 )
 PLAIN_WORDS = {
-    "above", "and", "ask", "at", "built", "by", "check", "code", "constant", "corner", "count", "depth", "end", "filter",
-    "first", "fit", "for", "free", "from", "held", "high", "holds", "in", "keep", "last", "least",
+    "above", "and", "ask", "at", "built", "by", "check", "code", "constant", "corner", "count", "depth", "end",
+    "filter", "first", "fit", "for", "free", "from", "held", "high", "holds", "in", "keep", "last", "least",
     "left", "length", "line", "low", "most", "near", "next", "no", "none", "nothing", "of", "off",
     "old", "on", "only", "other", "out", "over", "own", "pair", "pairs", "part", "parts", "path",
     "place", "power", "release", "replace", "right", "run", "second", "side", "single", "size",
-    "source", "start", "test", "the", "third", "to", "together", "too", "twelve", "two", "under", "units", "weight", "whole",
-    "with", "within",
+    "source", "start", "test", "the", "third", "to", "together", "too", "twelve", "two", "under", "units", "weight",
+    "whole", "with", "within",
 }  # fmt: skip
 """Words in ids of the rules that are plain English, mathematics or the rule language itself."""
 

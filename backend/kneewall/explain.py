@@ -8,8 +8,9 @@ from typing import Any, Final
 
 from kneewall.bundle import Piece, Quantity, SourceRef, Value, functions_in
 from kneewall.engine import Answer, CheckResult, Unknown
+from kneewall.engine.expressions import whole
 from kneewall.engine.written import filled, formulas, written
-from kneewall.reading import NOTHING, Edges, System, edges_of
+from kneewall.reading import Edges, System, edges_of
 
 NOT_KNOWN: Final = "(not known)"
 """In a message, where a figure would stand. The phone says the same."""
@@ -265,13 +266,7 @@ class Explainer:
     def _value(self, slot: int, position: int, unit: str, named: bool) -> str:
         q = self.bundle.quantities[slot]
         inner = self.answer.inner(slot, position)
-        outer = self.answer.outer(inner, q.type, q.choices)
-        if isinstance(outer, list) and q.type != "series":
-            shown = (
-                NOT_KNOWN if isinstance(x, Unknown) else self.edges.show(q, x, self.system)
-                for x in outer
-            )
-            return ", ".join(shown) or NOTHING
+        outer = self.answer.outer(whole(inner), q.type, q.choices)
         if isinstance(outer, Unknown):
             return f"{q.label}?" if named else NOT_KNOWN
         return self.edges.show(q, outer, self.system, unit)

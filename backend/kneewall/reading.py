@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Context, Decimal
@@ -276,8 +276,10 @@ class Edges:
             return declared
         return self.units[declared].partner or declared
 
-    def number(self, quantity: Quantity, si: float, unit: str) -> str:
-        text = self.digits(si, unit, quantity.unit, quantity.decimals)
+    def number(self, quantity: Quantity, si: float | Sequence[float], unit: str) -> str:
+        """A number with its unit; several with the unit once, after the last, as the phone has them."""
+        all_of = [si] if isinstance(si, int | float) else si
+        text = ", ".join(self.digits(x, unit, quantity.unit, quantity.decimals) for x in all_of)
         return f"{text} {self.units[unit].label}" if unit else text
 
     def digits(self, si: float, unit: str, declared: str, decimals: int | None) -> str:
@@ -296,10 +298,13 @@ class Edges:
                 return NOTHING
             if quantity.type == "series":
                 return ", ".join(self._point(quantity, p, system) for p in value)  # type: ignore[arg-type]
-            return ", ".join(self.show(quantity, item, system, unit) for item in value)
-        if isinstance(value, bool):
+            numbers = [x for x in value if isinstance(x, int | float) and not isinstance(x, bool)]
+            if len(numbers) < len(value):
+                return ", ".join(self.show(quantity, item, system) for item in value)
+            value = numbers
+        elif isinstance(value, bool):
             return "yes" if value else "no"
-        if isinstance(value, str):
+        elif isinstance(value, str):
             options = self.choices[quantity.choices].options if quantity.choices else []
             return next((option.label for option in options if option.value == value), value)
         return self.number(quantity, value, unit or self.shown_unit(quantity.unit, system))

@@ -177,13 +177,15 @@ def test_both_sides_show_the_same(bundle: Bundle, tmp_path: Path) -> None:
     numbers += [round(rng.uniform(0, 50), 3) * 0.0254 for _ in range(300)]
     numbers += [10 ** rng.uniform(-12, 25) for _ in range(100)]
     names = ("e.fine", "e.number")
-    signed = [(n, x * sign) for n in names for x in numbers for sign in (1, -1)]
+    signed: list[tuple[str, Any]] = [(n, x * s) for n in names for x in numbers for s in (1, -1)]
+    signed += [("e.list", [0.3048, 0.6096]), ("e.list", [0.3048]), ("e.sizes", ["small", "large"])]
     shows = [{"quantity": name, "value": x} for name, x in signed]
     quantities = {q.id: q for q in bundle.quantities}
     for (name, x), theirs in zip(signed, phone(bundle, tmp_path, shows=shows), strict=True):
         assert edges.show(quantities[name], x) == theirs["text"], (name, x)
     shown = [edges.show(fine, x).split()[0] for x in numbers[:7]]
     assert shown == ["1.01", "1.12", "2.68", "0.13", "0.01", "0.00", "1234.57"]
+    assert edges.show(quantities["e.list"], [0.3048, 0.6096]) == "1, 2 ft"
 
 
 GIVEN: dict[str, Any] = {

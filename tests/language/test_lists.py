@@ -56,7 +56,7 @@ def said(engine: Engine, feet: float, system: str) -> str:
 
 
 def test_a_message_names_texts_choices_and_numbers(engine: Engine) -> None:
-    assert said(engine, 1, "ip") == "Any of these fits: A, B; Small one, Large one; 5 ft, 10 ft."
+    assert said(engine, 1, "ip") == "Any of these fits: A, B; Small one, Large one; 5, 10 ft."
     assert said(engine, 8, "si") == "Any of these fits: B; Large one; 3.048 m."
 
 
