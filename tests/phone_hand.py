@@ -113,6 +113,11 @@ class Hand:
         expect(self.heading).to_contain_text("Commissioning")
         return self.page.url.removeprefix(self.office.address)
 
+    def keep(self) -> None:
+        """Keeps what was typed in a calculator."""
+        self.press("Keep in this visit")
+        expect(self.page.get_by_role("button", name="Keep in this visit")).to_be_disabled()
+
     def close_visit(self, visit: str) -> None:
         self.go(visit)
         self.press("Close the visit")

@@ -18,11 +18,6 @@ def hand(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Hand]:
         yield hand
 
 
-def keep(hand: Hand) -> None:
-    hand.press("Keep in this visit")
-    expect(hand.page.get_by_role("button", name="Keep in this visit")).to_be_disabled()
-
-
 def figures(chart: Locator) -> list[str]:
     """The cells of the list beside a chart, without their heads."""
     return [" ".join(cell.split()) for cell in chart.locator("td").all_inner_texts()]
@@ -38,7 +33,7 @@ def test_two_visits_of_a_system_stand_in_one_chart(hand: Hand) -> None:
     hand.page.locator("details.fold summary").click()
     hand.page.get_by_role("textbox", name="Most wear").fill("0.5")
     expect(worn.locator(".dot")).to_have_count(1)
-    keep(hand)
+    hand.keep()
     hand.close_visit(first)
 
     hand.context.set_offline(True)
@@ -57,7 +52,7 @@ def test_two_visits_of_a_system_stand_in_one_chart(hand: Hand) -> None:
     expect(days.first).to_contain_text("put into service")
     expect(days.last).not_to_contain_text("put into service")
     assert figures(left) == ["0.30 in", "−0.10 in"]
-    keep(hand)
+    hand.keep()
 
     hand.go("/phone")
     hand.page.get_by_role("radio", name="SI", exact=True).check()

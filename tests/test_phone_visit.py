@@ -24,11 +24,6 @@ def hand(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Hand]:
         yield hand
 
 
-def keep(hand: Hand) -> None:
-    hand.press("Keep in this visit")
-    expect(hand.page.get_by_role("button", name="Keep in this visit")).to_be_disabled()
-
-
 def values(hand: Hand, quantity: str) -> list[dict[str, Any]]:
     return [
         record["body"]
@@ -43,7 +38,7 @@ def test_a_result_is_offered_taken_and_opens_to_its_working(hand: Hand) -> None:
     hand.enter("gap.cold", "10")
     hand.enter("gap.hot", "70")
     hand.go(f"{visit}/calculators/gap")
-    keep(hand)
+    hand.keep()
 
     hand.go(f"{visit}/lists/walk/metal")
     hand.choose("gap.metal", "Copper")
@@ -78,7 +73,7 @@ def test_what_one_calculator_recorded_fills_the_others(hand: Hand) -> None:
     hand.go(f"{visit}/calculators/gap")
     hand.enter("gap.cold", "−5,5")
     hand.enter("gap.hot", "30")
-    keep(hand)
+    hand.keep()
     hand.go(f"{visit}/calculators/gauge")
     expect(hand.field("gap.cold")).to_have_value("−5,5")
     expect(hand.page.locator(".answer .big")).to_have_text("10 AWG")
@@ -94,7 +89,7 @@ def test_each_member_has_values_and_offers_of_its_own(hand: Hand) -> None:
     hand.page.get_by_role("textbox", name="Length, Coil 1").fill("10")
     hand.page.locator("details.fold summary").click()
     hand.press("Take 5 ft")
-    keep(hand)
+    hand.keep()
     hand.page.get_by_role("link", name="Coil 2", exact=True).click()
     expect(hand.page.get_by_role("textbox", name="Length, Coil 2")).to_have_value("")
     expect(hand.page.locator(".offer")).to_have_count(0)
@@ -102,7 +97,7 @@ def test_each_member_has_values_and_offers_of_its_own(hand: Hand) -> None:
     hand.page.locator("details.fold summary").click()
     expect(hand.page.locator(".offer")).to_contain_text("found by Length of coils")
     hand.press("Take 7 ft")
-    keep(hand)
+    hand.keep()
     kept = [(v["si"], v["member"]) for v in values(hand, "coil.spare")]
     assert [round(si / 0.3048) for si, _ in kept] == [5, 7]
     assert len({member for _, member in kept}) == 2
@@ -228,7 +223,7 @@ def test_earlier_readings_stand_beside_todays_fields(hand: Hand) -> None:
     hand.go(f"{first}/calculators/gap")
     hand.enter("gap.cold", "10")
     hand.enter("gap.hot", "42,5")
-    keep(hand)
+    hand.keep()
     hand.close_visit(first)
 
     hand.context.set_offline(True)
@@ -253,7 +248,7 @@ def test_the_report_is_read_printed_and_handed_over_without_signal(
     hand.go(f"{visit}/calculators/gap")
     hand.enter("gap.cold", "−5,5")
     hand.enter("gap.hot", "70")
-    keep(hand)
+    hand.keep()
     hand.go(f"{visit}/lists/walk/picture")
     hand.page.get_by_label("What the photo shows").fill("The hatch")
     hand.page.locator("#photo").set_input_files(
@@ -308,7 +303,7 @@ def test_a_reading_is_corrected_and_struck_out_with_a_reason(hand: Hand) -> None
     hand.go(f"{visit}/calculators/gap")
     hand.enter("gap.cold", "10")
     hand.enter("gap.hot", "99")
-    keep(hand)
+    hand.keep()
     hand.go(visit)
     hand.page.locator("summary", has_text="values on record").click()
     hand.page.get_by_role("link", name="Hot side").click()

@@ -23,14 +23,14 @@ export function decidedAt(work: Work, checklist: Checklist, waiting: Step): Plac
   const places = lists.flatMap((each) =>
     each.steps.filter((step) => step !== waiting).map((step) => ({ checklist: each, step })),
   );
-  const wrong = new Set(
+  const deciding = new Set(
     bundle.checks
       .filter((check) => inputsOf(check).some((slot) => needed.has(slot)))
       .map(({ id }) => id),
   );
   const failed = places.filter(({ step: { checks = [] } }) =>
     answer
-      .checks(checks.filter((id) => wrong.has(id)))
+      .checks(checks.filter((id) => deciding.has(id)))
       .some(({ verdict }) => verdict === "fail" || verdict === "caution"),
   );
   if (failed.length) return failed;

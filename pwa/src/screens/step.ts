@@ -1,12 +1,12 @@
 /** One step: what to do, its caution beside it, what to enter, what comes of it, what is next. */
 import { html, nothing } from "lit";
 import type { TemplateResult } from "lit";
+import type { TimerState } from "../book.ts";
 import { chartsOfStep } from "../charts.ts";
 import { decidedAt } from "../decided.ts";
 import type { Place } from "../decided.ts";
 import { Desk } from "../desk.ts";
 import type { View } from "../desk.ts";
-import type { TimerState } from "../book.ts";
 import type { Entry } from "../form.ts";
 import type { Checklist, Step } from "../generated/bundle.ts";
 import type { StepDone } from "../generated/records.ts";
