@@ -169,6 +169,12 @@ class Explainer:
                 found += (one for one in self.disputed(q.id, member) if one not in found)
         return found
 
+    def last_day(self, result: CheckResult) -> str:
+        """The last day of the check itself, "" where it names none or judged nothing."""
+        check = next(check for check in self.bundle.checks if check.id == result.id)
+        judged = result.verdict not in ("unknown", "not-applicable")
+        return check.holds.until if judged and check.holds else ""
+
     def message(self, result: CheckResult) -> str:
         """What a check says of its verdict; for an unknown one what is missing."""
         check = next(check for check in self.bundle.checks if check.id == result.id)

@@ -10,6 +10,7 @@ import pytest
 
 from kneewall.bundle import Bundle
 from kneewall.compiler import CompileError, compile_packs
+from kneewall.compiler.command import Report
 from kneewall.engine import Engine, Unknown
 from kneewall.explain import Explainer
 from tests.conformance.twins import phone
@@ -185,7 +186,7 @@ checks:
   outlet.cheap:
     label: Cheap
     caution: outlet.price > 11
-    holds: {editions: ["2026"]}
+    holds: {editions: ["2026"], to: 2027-08-31}
     says: {pass: "Fine.", caution: "Dear. Wait."}
     source: demo
 calculators:
@@ -253,6 +254,22 @@ def test_a_row_with_a_last_day_says_so_in_what_rests_on_it(tmp_path: Path) -> No
     theirs = phone(bundle, tmp_path, cases=asked)
     days = [answer["steps"]["outlet.price"]["until"] for answer in theirs]
     assert days == [["2026-06-30"], []]
+
+
+def test_a_check_with_a_last_day_says_so_beside_its_verdict(tmp_path: Path) -> None:
+    bundle = dated(tmp_path)
+    values = {"site.edition": "2026", "visit.day": "2026-06-30"}
+
+    def last_day(**more: str) -> tuple[str, str]:
+        explainer = Explainer(Engine(bundle).evaluate({**values, **more}))
+        (result,) = explainer.answer.checks()
+        return result.verdict, explainer.last_day(result)
+
+    assert last_day() == ("pass", "2027-08-31")
+    assert last_day(**{"site.edition": "2023"}) == ("not-applicable", "")
+    report = Report(Engine(bundle).evaluate(values), bundle.calculators[0])
+    assert "    the rule holds to 2027-08-31" in report.text().splitlines()
+    assert report.document()["checks"][0]["until"] == "2027-08-31"
 
 
 def test_a_replaced_function_shows_in_what_rests_on_it(tmp_path: Path) -> None:

@@ -276,6 +276,8 @@ class Report:
                  "message": self.explainer.message(result), "source": shown_source(check.source)}  # fmt: skip
         if len(members) > 1:
             found["member"] = result.member
+        if until := self.explainer.last_day(result):
+            found["until"] = until
         if disputed := self._disputed(result):
             found["disputed"] = disputed
         if result.unknown is not None:
@@ -323,6 +325,8 @@ class Report:
         for result in self.answer.checks(self.calculator.checks):
             label = next(c.label for c in self.bundle.checks if c.id == result.id)
             lines.append(f"{result.verdict}: {label}. {self.explainer.message(result)}")
+            if until := self.explainer.last_day(result):
+                lines.append(f"    the rule holds to {until}")
             lines += [f"    rests on a figure in dispute: {it}" for it in self._disputed(result)]
         for name in self.calculator.cautions:
             caution = next(c for c in self.bundle.cautions if c.id == name)

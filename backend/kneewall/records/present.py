@@ -32,6 +32,8 @@ class VerdictLine:
     disputed: str
     """The figures in dispute that it rests on."""
     borderline: bool
+    until: str
+    """The last day of the check."""
     phone: str | None
     """What the phone found, where that is something else."""
 
@@ -148,6 +150,7 @@ class VisitPage:
                         [] if result.verdict == "unknown" else self.explainer.disputed_in(result)
                     ),
                     result.borderline,
+                    self.explainer.last_day(result),
                     str(differs.before) if differs else None,
                 )
             )

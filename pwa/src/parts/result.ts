@@ -228,7 +228,9 @@ function verdict(
 ): TemplateResult {
   const said = sayParts(to, check.pieces);
   const { unknown } = check;
-  const changed = sayReplaced(to.bundle, to.bundle.checks.find(({ id }) => id === check.id) ?? {});
+  const rule = to.bundle.checks.find(({ id }) => id === check.id);
+  const changed = sayReplaced(to.bundle, rule ?? {});
+  const until = check.verdict === "unknown" ? "" : rule?.holds?.until;
   const why =
     unknown && unknown.why !== "missing" && check.verdict === "unknown"
       ? sayUnknown(to, unknown)
@@ -241,6 +243,7 @@ function verdict(
       ${check.verdict === "unknown" ? nothing : disputed(to, of.disputedIn(check))}
       ${check.borderline ? html`<p>${words.verdict.borderline}</p>` : nothing}
       ${changed ? html`<p class="note">${changed}</p>` : nothing}
+      ${until ? html`<p class="note">${words.amended.until(words.date(until))}</p>` : nothing}
       ${check.verdict === "unknown" && unknown ? needs(to, unknown.needs, way) : nothing}
     </div>
   </div>`;

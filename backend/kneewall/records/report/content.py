@@ -185,7 +185,7 @@ class _Writer:
                 if step.state and step.state.outcome == "skipped":
                     said = f"Skipped, because {step.state.reason}"
                     parts = ("caution", step.title, step.member, said, block.title, "")
-                    found.append(VerdictLine("", *parts, borderline=False, phone=None))
+                    found.append(VerdictLine("", *parts, borderline=False, until="", phone=None))
         return sorted(found, key=lambda line: VERDICTS.index(line.verdict))
 
     def _agrees(self) -> str:

@@ -91,6 +91,7 @@ def _findings(sheet: Sheet, report: Report) -> None:
     for line in report.findings:
         label = f"{line.label} · {line.member}" if line.member else line.label
         edge = " · right at the limit" if line.borderline else ""
+        edge += f" · the rule holds to {line.until}" if line.until else ""
         lines = [(line.message, INK)]
         if line.verdict != "pass" or edge:
             lines.append((f"{line.source}{edge}", SOFT))
