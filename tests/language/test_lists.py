@@ -10,6 +10,7 @@ from kneewall.compiler import compile_packs
 from kneewall.engine import Engine
 from kneewall.explain import Explainer
 from kneewall.records.review import fits
+from tests.language.test_packs import pack
 
 RULES = """
 choices:
@@ -42,11 +43,7 @@ checks:
 
 @pytest.fixture
 def engine(tmp_path: Path) -> Engine:
-    units = Path(__file__).parents[2] / "rules" / "units.csv"
-    (tmp_path / "pack.yaml").write_text("id: trade\nrank: trade\ntitle: T\nformat: 1\n")
-    (tmp_path / "units.csv").write_text(units.read_text(encoding="utf-8"), encoding="utf-8")
-    (tmp_path / "rules.yaml").write_text(RULES, encoding="utf-8")
-    return Engine(compile_packs([tmp_path]))
+    return Engine(compile_packs([pack(tmp_path, "trade", "trade", RULES)]))
 
 
 def said(engine: Engine, feet: float, system: str) -> str:
