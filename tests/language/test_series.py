@@ -64,8 +64,8 @@ def test_readings_that_are_not_in_turn_are_not_interpolated(engine: Engine) -> N
 
 
 def test_a_changed_table_reaches_what_is_asked_at_its_rows(engine: Engine, tmp_path: Path) -> None:
-    (tmp_path / "rules.yaml").write_text(RULES.replace("8\\n", "9\\n"), encoding="utf-8")
-    found = compare(engine.bundle, compile_packs([tmp_path]))
+    changed = pack(tmp_path, "trade", "trade", RULES.replace("8\\n", "9\\n"))
+    found = compare(engine.bundle, compile_packs([changed]))
     assert [{result.id for result in view.results} for view in found.felt] == [
         {"hold.then", "hold.late"}
     ]
