@@ -65,6 +65,18 @@ interface Spot {
   readonly at: number;
 }
 
+/** What its formula went through: its trace, and the rows it read, each once. */
+interface Opened {
+  readonly plan: Plan;
+  readonly trace: readonly Inner[];
+  readonly rows: readonly RowRead[];
+}
+
+/** The case that held, of a quantity that has several. */
+function caseOf({ plan, trace }: Opened): Case | undefined {
+  return plan.quantity.cases?.find((_, k) => trace[k] === 1);
+}
+
 export class Answer {
   readonly #engine: Engine;
   readonly #run: Run;
@@ -149,21 +161,21 @@ export class Answer {
     const spot = this.#spot(id, member);
     const { quantity, home } = spot.plan;
     const { bundle } = this.#engine;
-    const held = this.#case(spot);
+    const own = this.#opened(spot);
+    const held = caseOf(own);
     const texts = formulas(quantity).map((tree) => written(bundle, tree));
-    const { trace, rows } = this.#opened(spot);
-    const below = this.#below(spot);
+    const below = this.#below(spot).map((each) => this.#opened(each));
     const days = below.flatMap((each) => [
       each.plan.quantity.holds?.until,
-      this.#case(each)?.holds?.until,
-      ...this.#opened(each).rows.map(([table, row]) => lastDay(table, row)),
+      caseOf(each)?.holds?.until,
+      ...each.rows.map(([table, row]) => lastDay(table, row)),
     ]);
     return {
       ...this.#named(quantity.id, home, spot.at),
       value: this.value(id, member),
       formula: (held ? [texts[quantity.cases!.indexOf(held)]] : texts).join("; "),
-      pieces: this.#parts(filled(bundle, quantity.tree), home, spot.at, trace),
-      rows: rows.map(([table, row]) => {
+      pieces: this.#parts(filled(bundle, quantity.tree), home, spot.at, own.trace),
+      rows: own.rows.map(([table, row]) => {
         const source = table.marks?.[row]?.source ?? table.source;
         return { table: table.id, row, source };
       }),
@@ -176,19 +188,19 @@ export class Answer {
     };
   }
 
-  #amended(spots: readonly Spot[]): Amended[] {
+  #amended(below: readonly Opened[]): Amended[] {
     const found = new Map<string, Amended>();
     const add = (id: string, pack = "", replaced?: { readonly because: string } | null) =>
       replaced && found.set(id, { id, pack, because: replaced.because });
-    for (const spot of spots) {
-      const { quantity } = spot.plan;
+    for (const { plan, rows } of below) {
+      const { quantity } = plan;
       add(quantity.id, quantity.pack, quantity.replaced);
       for (const each of functionsIn(this.#engine.bundle, quantity.tree, quantity.when))
         add(each.id, each.pack, each.replaced);
       const { choices = "" } = quantity;
       const list = this.#engine.bundle.choices[choices];
       add(choices, list?.pack, list?.replaced);
-      for (const [table, row] of this.#opened(spot).rows) {
+      for (const [table, row] of rows) {
         const mark = table.marks?.[row];
         add(table.id, table.pack, table.replaced);
         add(`${table.id} ${row + 1}`, mark?.pack || table.pack, mark?.replaced);
@@ -212,10 +224,9 @@ export class Answer {
   #disputes(spots: readonly Spot[]): SourceRef[] {
     const found = new Map<string, SourceRef>();
     for (const spot of spots) {
-      const rows = this.#opened(spot).rows.map(
-        ([table, row]) => table.marks?.[row]?.source ?? table.source,
-      );
-      for (const source of [this.#case(spot)?.source ?? spot.plan.quantity.source, ...rows])
+      const opened = this.#opened(spot);
+      const rows = opened.rows.map(([table, row]) => table.marks?.[row]?.source ?? table.source);
+      for (const source of [caseOf(opened)?.source ?? spot.plan.quantity.source, ...rows])
         if (source?.mark === "disputed") found.set(`${source.of} ${source.place}`, source);
     }
     return [...found.values()];
@@ -310,7 +321,7 @@ export class Answer {
   }
 
   /** Made when a result is opened: the same steps over the same values go the same way. */
-  #opened({ plan, at }: Spot): { trace: readonly Inner[]; rows: readonly RowRead[] } {
+  #opened({ plan, at }: Spot): Opened {
     const run = this.#run;
     this.#fill([plan.slot]);
     if (plan.home >= 0) run.at[plan.home] = at;
@@ -323,14 +334,7 @@ export class Answer {
     }
     run.trace = scratch;
     run.edge = false;
-    return { trace, rows: rows.filter(first) };
-  }
-
-  /** The case that held, of a quantity that has several. */
-  #case(spot: Spot): Case | undefined {
-    const cases = spot.plan.quantity.cases ?? [];
-    const { trace } = cases.length > 0 ? this.#opened(spot) : { trace: [] };
-    return cases.find((_, k) => trace[k] === 1);
+    return { plan, trace, rows: rows.filter(first) };
   }
 
   #judge(judge: Judge, at: number): CheckResult {

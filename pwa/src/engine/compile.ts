@@ -74,13 +74,14 @@ export class Compiler {
 
   /** The steps of a tree, made once. */
   build(tree: Expr, scope = "visit"): Block {
-    const name = typeof tree === "object" ? tree : this;
-    const known = this.#built.get(name) ?? new Map<string, Block>();
-    this.#built.set(name, known);
     this.#used = 0;
-    const key = name === this ? String(tree) : scope;
-    const block = known.get(key) ?? this.#block(tree, { scope, bound: [] });
-    known.set(key, block);
+    const place = { scope, bound: [] };
+    // A bare constant takes no steps.
+    if (typeof tree !== "object") return this.#block(tree, place);
+    const known = this.#built.get(tree) ?? new Map<string, Block>();
+    this.#built.set(tree, known);
+    const block = known.get(scope) ?? this.#block(tree, place);
+    known.set(scope, block);
     return block;
   }
 

@@ -310,8 +310,7 @@ export class Engine {
     const entered = run.entered[plan.slot];
     const own = plan.home < 0 ? entered : (entered as readonly Inner[] | undefined)?.[position];
     if (own !== undefined) return own;
-    if (member !== undefined) return this.#unfilled(plan, position, member);
-    return this.#unfilled(plan);
+    return this.#unfilled(plan, position, member);
   }
 
   #take(run: Run, plan: Plan, value: Values[string]): void {

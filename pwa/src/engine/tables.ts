@@ -153,11 +153,9 @@ export function along(
   const edge = x < first ? first : last;
   if ((x < first || x > last) && !close(x, edge))
     return outside({ code: x < first ? "below" : "above", quantity: series, edge });
-  const i = Math.max(xs.filter((at) => at <= x && at < last).length - 1, 0);
-  const [low, y] = points[i] as [number, number];
-  const [high, z] = (points[i + 1] ?? points[i]) as [number, number];
-  if (close(x, low)) return y;
-  const value = close(x, high) ? z : y + (z - y) * ((x - low) / (high - low));
+  const axis = { place: 0, name: "", xs, step: 1, scale: WAYS[""]![0], scaled: xs };
+  const i = neighbour(axis, [x]);
+  const value = mix(share(axis, i, [x]), points[i]![1]!, points[i + 1]?.[1] ?? NaN);
   return value - value === 0 ? value : domain("overflow");
 }
 
